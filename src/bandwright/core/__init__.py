@@ -1,0 +1,1 @@
+"""Pure values and computations: no files, no clock, no printing."""

@@ -1,0 +1,1 @@
+"""Compiled loops on arrays; they know no domain words."""

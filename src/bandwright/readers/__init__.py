@@ -1,0 +1,1 @@
+"""One module per sweep file format; foreign words and units end here."""
