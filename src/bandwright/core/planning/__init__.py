@@ -1,0 +1,1 @@
+"""From a job and its sweeps to a problem, and from carriers to a verdict with evidence."""
