@@ -1,0 +1,69 @@
+"""The faces embedded in printed sheets, and what they cannot print.
+
+The font files lie in the folder `fonts` beside this module, with their licence. A character that a face does not hold
+becomes a visible "?" and is reported: it never turns into a black box without a word.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from enum import StrEnum
+from functools import cache
+from importlib import resources
+from io import BytesIO
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
+__all__ = ["Face", "printable", "register_faces", "text_width"]
+
+SUBSTITUTE = "?"
+
+
+class Face(StrEnum):
+    """The faces by what they are for; the value is the font's file and its name in a PDF."""
+
+    TEXT = "RobotoCondensed-Regular"
+    STRONG = "RobotoCondensed-Bold"
+    FIGURES = "Roboto-Bold"
+
+
+@cache
+def _font(face: Face) -> TTFont:
+    data = (resources.files(__package__) / "fonts" / f"{face.value}.ttf").read_bytes()
+    font = TTFont(face.value, BytesIO(data))
+    pdfmetrics.registerFont(font)
+    return font
+
+
+def register_faces() -> None:
+    """Make every face known to the PDF library under its own name; does it once."""
+    for face in Face:
+        _font(face)
+
+
+def text_width(text: str, face: Face, size: float) -> float:
+    """Return the width of a text in points."""
+    return float(_font(face).stringWidth(text, size))
+
+
+def printable(text: str, face: Face) -> tuple[str, frozenset[str]]:
+    """Return the text as the face can print it, and the characters it does not hold.
+
+    The text is composed first (NFC: "e" with separate accents is one letter), line breaks and tabs become spaces,
+    invisible format characters are dropped, and what the face does not hold becomes "?".
+
+    >>> printable("Łukasz Nguyễn", Face.TEXT)
+    ('Łukasz Nguyễn', frozenset())
+    """
+    glyphs = _font(face).face.charToGlyph
+    composed = "".join(_spaced(char) for char in unicodedata.normalize("NFC", text))
+    missing = frozenset(char for char in composed if ord(char) not in glyphs)
+    return "".join(SUBSTITUTE if char in missing else char for char in composed), missing
+
+
+def _spaced(char: str) -> str:
+    category = unicodedata.category(char)
+    if category in {"Cc", "Zl", "Zp"}:
+        return " "
+    return "" if category == "Cf" else char
