@@ -1,0 +1,32 @@
+"""The bundled demonstration: its inputs as files, as if somebody had brought them along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+from bandwright.reference.demo import DemoAir, demo_air, demo_brief_text
+
+__all__ = ["BRIEF_NAME", "SWEEP_NAME", "sweep_lines", "write_demo_inputs"]
+
+BRIEF_NAME = "lantern-quay.toml"
+SWEEP_NAME = "lantern-quay-base-sweep.csv"
+
+
+def write_demo_inputs(folder: Path) -> tuple[Path, Path]:
+    """Write the invented brief and its generated base sweep into a folder; return both paths."""
+    folder.mkdir(parents=True, exist_ok=True)
+    brief_path, sweep_path = folder / BRIEF_NAME, folder / SWEEP_NAME
+    brief_path.write_text(demo_brief_text(), encoding="utf-8")
+    with sweep_path.open("w", encoding="utf-8", newline="\n") as file:
+        file.writelines(sweep_lines(demo_air()))
+    return brief_path, sweep_path
+
+
+def sweep_lines(air: DemoAir) -> Iterator[str]:
+    """Yield the lines of the sweep as rtl_power writes them: date, time, low, high, step in Hz, samples, levels."""
+    for row in air.rows():
+        when = air.started + timedelta(seconds=row.seconds)
+        levels = ", ".join([f"{level:.2f}" for level in row.levels_dbm.tolist()])
+        yield f"{when:%Y-%m-%d, %H:%M:%S}, {row.low_hz}, {row.high_hz}, {row.bin_hz}.00, {row.samples}, {levels}\n"
