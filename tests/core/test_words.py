@@ -1,0 +1,97 @@
+"""Plans in words."""
+
+import pytest
+
+from bandwright.core.planning.plan import Bound, BoundStatus, Closest, Noise, NoiseState
+from bandwright.core.words import (
+    CAUTIONS,
+    bound_words,
+    caution_words,
+    closest_words,
+    label_list,
+    noise_words,
+    power_words,
+)
+
+
+def closest(rule, *sources, family=None, offset_hz=375_000, required_hz=350_000):
+    return Closest(
+        rule=rule, family=family, sources=sources, product_hz=None, offset_hz=offset_hz, required_hz=required_hz
+    )
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        (closest("spacing", "L03"), "L03, 375 kHz away (asks 350)"),
+        (
+            closest("product", "L03", "L07", family="2A-B", offset_hz=112_500, required_hz=100_000),
+            "2A-B of L03 L07, 112.5 kHz away (asks 100)",
+        ),
+        (closest("other", "house"), "house, 375 kHz away (asks 350)"),
+        (closest("tv", "23", required_hz=0), "TV channel 23, 375 kHz away (asks 0)"),
+        (closest("permit", "shared", required_hz=0), "permit shared, 375 kHz away (asks 0)"),
+        (closest("spacing"), "spacing, 375 kHz away (asks 350)"),
+    ],
+)
+def test_the_closest_conflict_is_told_in_a_few_words(given, words):
+    assert closest_words(given) == words
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [("unmeasured", "not measured"), ("something-new", "something new"), ("level_margin", "level margin")],
+)
+def test_a_caution_code_is_read_as_words(code, words):
+    assert caution_words(code) == words
+
+
+@pytest.mark.parametrize(
+    ("noise", "words"),
+    [
+        (Noise(state=NoiseState.QUIET, value=-98.4, unit="dBm"), "quiet to -98 dBm"),
+        (Noise(state=NoiseState.NOISY, value=-71.0, unit="dBm"), "noisy: -71 dBm"),
+        (Noise(state=NoiseState.UNMEASURED), "not measured"),
+        (Noise(state=NoiseState.SHALLOW), "not deep enough"),
+        (Noise(state=NoiseState.QUIET, value=3.0), "quiet to 3 dB"),
+    ],
+)
+def test_noise_tells_state_and_level(noise, words):
+    assert noise_words(noise) == words
+
+
+@pytest.mark.parametrize(
+    ("status", "upper", "words"),
+    [
+        (BoundStatus.PROVEN, 11, "11 links placed; no larger plan exists under these rules (proven: m)."),
+        (BoundStatus.BOUNDED, 13, "11 links placed; within 2 of a bound of 13 (m)."),
+        (BoundStatus.BOUNDED, None, "11 links placed; found, nothing is proven about more."),
+        (BoundStatus.FOUND, None, "11 links placed; found, nothing is proven about more."),
+    ],
+)
+def test_a_bound_says_how_sure_it_is(status, upper, words):
+    assert bound_words(Bound(about="links placed", status=status, found=11, upper_bound=upper, method="m")) == words
+
+
+def test_no_words_promise_what_nobody_can():
+    said = " ".join(CAUTIONS).lower()
+    assert "optimal" not in said
+    assert "safe" not in said.split()
+
+
+@pytest.mark.parametrize(("mw", "words"), [(50.0, "50 mW"), (0.5, "0.5 mW"), (2.5, "2.5 mW"), (1000.0, "1000 mW")])
+def test_power_has_no_needless_zeros(mw, words):
+    assert power_words(mw) == words
+
+
+@pytest.mark.parametrize(
+    ("labels", "words"),
+    [
+        (["21", "22", "23", "26"], "21–23, 26"),
+        (["21", "22"], "21, 22"),
+        (["9", "9A", "10"], "9, 9A, 10"),
+        ([], ""),
+    ],
+)
+def test_runs_of_three_tv_channels_are_joined(labels, words):
+    assert label_list(labels) == words
