@@ -83,7 +83,7 @@ def test_a_permit_tells_its_state(state, confirmed, words):
 def test_an_unplaced_link_stands_on_the_sheet_with_its_reason():
     row = next(row for row in sheet_of(make_job(12), unplaced=1).rows if row.label == "L12")
     assert row.mhz is None
-    assert row.marks == ("NOT PLACED",)
+    assert row.marks == ("UNPLACED",)
     assert row.reason == "Ferryman is held on 615 MHz, which no permit of this place allows."
 
 
@@ -98,7 +98,7 @@ def test_a_wished_spare_carrier_that_does_not_exist_is_told():
     job = make_job(2)
     gap = Unplaced(id="spare-heron-3", name="spare carrier for Heron", reasons=(Reason(code="full", text="No room."),))
     sheet = build_sheet(job, replace(make_plan(job), unplaced=(gap,)), make_facts(job))
-    assert sheet.missing_spares == ("spare carrier for Heron: not placed. No room.",)
+    assert sheet.missing_spares == ("spare carrier for Heron: unplaced. No room.",)
 
 
 def test_a_caution_that_every_carrier_has_is_said_once():
@@ -169,7 +169,11 @@ def test_an_unknown_way_to_print_names_lists_the_known_ones():
 
 def test_spare_carriers_of_the_own_type_are_given_in_turn():
     sheet = sheet_of(make_job(6), spares=2)
-    assert [row.spare for row in sheet.rows[:3]] == ["S1 686.100", "S2 687.400", "S1 686.100"]
+    assert [(row.spare, row.spare_mhz) for row in sheet.rows[:3]] == [
+        ("S1", "686.100"),
+        ("S2", "687.400"),
+        ("S1", "686.100"),
+    ]
 
 
 def test_another_radio_type_has_no_spare_carrier_of_this_one():
@@ -179,7 +183,7 @@ def test_another_radio_type_has_no_spare_carrier_of_this_one():
 
 def test_a_row_tells_power_with_its_kind_and_the_tuning_range():
     row = sheet_of(make_job(1)).rows[0]
-    assert (row.power, row.band, row.radio) == ("50 mW ERP", "470.1–693.9", "Heron")
+    assert (row.power, row.power_kind, row.band, row.radio) == ("50 mW", "ERP", "470.1–693.9", "Heron")
 
 
 def test_a_preset_is_found_by_its_carrier():

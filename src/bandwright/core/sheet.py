@@ -98,12 +98,14 @@ class SheetRow:
     preset: str | None = None
     tv_channel: str | None = None
     power: str | None = None
+    power_kind: str | None = None
     gain: str | None = None
     companding: str | None = None
     receiver: str | None = None
     antenna: str | None = None
     desk_input: str | None = None
     spare: str | None = None
+    spare_mhz: str | None = None
     closest: str | None = None
     noise: str | None = None
 
@@ -378,8 +380,10 @@ def _with_carrier(row: SheetRow, link: Link, item: PlacedLink, spare: Spare | No
         band=_band_text(link.radio, item.carrier_hz),
         preset=preset,
         tv_channel=item.tv_channel,
-        power=_power_text(link.radio, power_mw),
-        spare=f"{spare.id} {mhz_text(spare.carrier_hz)}" if spare else None,
+        power=None if power_mw is None else power_words(power_mw),
+        power_kind=_KINDS[kind] if power_mw is not None and (kind := link.radio.power_kind) else None,
+        spare=spare.id if spare else None,
+        spare_mhz=mhz_text(spare.carrier_hz) if spare else None,
         closest=closest_words(item.closest) if item.closest else None,
         noise=noise_words(item.noise) if item.noise else None,
     )
@@ -401,16 +405,10 @@ def _short_mhz(hz: int) -> str:
     return mhz_text(hz).rstrip("0").rstrip(".")
 
 
-def _power_text(radio: RadioType, power_mw: float | None) -> str | None:
-    if power_mw is None:
-        return None
-    return f"{power_words(power_mw)} {_KINDS[radio.power_kind]}" if radio.power_kind else power_words(power_mw)
-
-
 def _without_carrier(row: SheetRow, item: Unplaced | None, people: _People) -> SheetRow:
     reasons = " ".join(reason.text for reason in item.reasons) if item else ""
     reason = people.hide(reasons) or "this plan does not hold the link"
-    return replace(row, status="unplaced", marks=("NOT PLACED",), reason=reason)
+    return replace(row, status="unplaced", marks=("UNPLACED",), reason=reason)
 
 
 def _spares_in_turn(
@@ -471,7 +469,7 @@ def _unknown_to(job: Job, unplaced: Iterable[Unplaced]) -> tuple[Unplaced, ...]:
 
 def _missing_spare(item: Unplaced) -> str:
     reasons = " ".join(reason.text for reason in item.reasons)
-    return f"{item.name}: not placed. {reasons}".strip()
+    return f"{item.name}: unplaced. {reasons}".strip()
 
 
 def _notes(job: Job) -> Iterable[str]:

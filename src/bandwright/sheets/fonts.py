@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from io import BytesIO
 
@@ -44,7 +44,12 @@ def register_faces() -> None:
 
 def text_width(text: str, face: Face, size: float) -> float:
     """Return the width of a text in points."""
-    return float(_font(face).stringWidth(text, size))
+    return _width_at_one_point(text, face) * size
+
+
+@lru_cache(maxsize=4096)
+def _width_at_one_point(text: str, face: Face) -> float:
+    return float(_font(face).stringWidth(text, 1.0))
 
 
 def printable(text: str, face: Face) -> tuple[str, frozenset[str]]:
