@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable, Sequence
 
 from bandwright.core.planning.plan import Bound, BoundStatus, Closest, Noise, NoiseState
 from bandwright.units import khz_text
 
-__all__ = ["CAUTIONS", "bound_words", "caution_words", "closest_words", "label_list", "noise_words", "power_words"]
+__all__ = [
+    "CAUTIONS",
+    "bound_words",
+    "caution_words",
+    "closest_words",
+    "label_list",
+    "noise_words",
+    "one_line",
+    "power_words",
+]
 
 # What stands on every sheet, in two lines.
 CAUTIONS = (
@@ -139,3 +149,19 @@ def _runs(labels: Sequence[str]) -> list[list[str]]:
 
 def _run_text(run: list[str]) -> str:
     return f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(run)
+
+
+def one_line(text: str) -> str:
+    """Return the text composed (NFC) and fit for one line.
+
+    Line breaks, tabs and control codes become spaces; invisible format characters, which can turn the direction of
+    what follows, are dropped.
+    """
+    return "".join(_visible(char) for char in unicodedata.normalize("NFC", text))
+
+
+def _visible(char: str) -> str:
+    category = unicodedata.category(char)
+    if category in {"Cc", "Zl", "Zp"}:
+        return " "
+    return "" if category == "Cf" else char

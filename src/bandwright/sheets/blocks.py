@@ -17,7 +17,7 @@ __all__ = ["Block", "PageFrame", "Pen", "closing_blocks", "foot_block", "head_bl
 _NOTES_SHARE = 0.27
 _NOTES_GAP = 16.0
 _CLOSING_LABEL = 62.0
-_WRITE_ON = 42.0
+_WRITE_ON = 36.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

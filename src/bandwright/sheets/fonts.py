@@ -6,7 +6,6 @@ becomes a visible "?" and is reported: it never turns into a black box without a
 
 from __future__ import annotations
 
-import unicodedata
 from enum import StrEnum
 from functools import cache, lru_cache
 from importlib import resources
@@ -14,6 +13,8 @@ from io import BytesIO
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+
+from bandwright.core.words import one_line
 
 __all__ = ["Face", "printable", "register_faces", "text_width"]
 
@@ -62,13 +63,6 @@ def printable(text: str, face: Face) -> tuple[str, frozenset[str]]:
     ('Łukasz Nguyễn', frozenset())
     """
     glyphs = _font(face).face.charToGlyph
-    composed = "".join(_spaced(char) for char in unicodedata.normalize("NFC", text))
+    composed = one_line(text)
     missing = frozenset(char for char in composed if ord(char) not in glyphs)
     return "".join(SUBSTITUTE if char in missing else char for char in composed), missing
-
-
-def _spaced(char: str) -> str:
-    category = unicodedata.category(char)
-    if category in {"Cc", "Zl", "Zp"}:
-        return " "
-    return "" if category == "Cf" else char
