@@ -86,3 +86,11 @@ def test_an_outline_is_drawn_around_a_rectangle():
     page = page_of(Rect(x=50, y=20, width=100, height=50, outline=Ink.OURS))
     assert darkness(page, (148, 98, 152, 200)) > 0.2
     assert darkness(page, (160, 110, 340, 190)) == 0.0
+
+
+@pytest.mark.parametrize(("opacity", "grey"), [(1.0, 0), (0.16, 214), (0.5, 128)])
+def test_a_faint_fill_is_as_faint_as_it_was_asked_to_be(opacity, grey):
+    # Black at 16 % over white: 255 (1 - 0.16) = 214.
+    page = page_of(Rect(x=100, y=0, width=100, height=50, fill=Ink.OURS, opacity=opacity))
+    pixels = page.get_pixmap(clip=pymupdf.Rect(300, 80, 310, 90), colorspace=pymupdf.csGRAY)
+    assert set(pixels.samples) <= {grey - 1, grey, grey + 1}

@@ -34,7 +34,7 @@ from bandwright.core.drawing import (
 )
 from bandwright.core.job import Job
 from bandwright.core.kit import Direction
-from bandwright.core.permits import Permit
+from bandwright.core.permits import Permit, PermitState
 from bandwright.core.picture_layout import (
     Column,
     Flag,
@@ -131,12 +131,13 @@ def carriers_of(job: Job, plan: Plan | None = None, *, named: bool = True) -> tu
 
 
 _TITLE, _LABEL, _SMALL = 21.0, 13.0, 12.0
-_MARGIN, _AXIS_ROOM, _PANEL_GAP, _LEAST_PANEL = 20.0, 44.0, 14.0, 96.0
-_HEAD, _LANE, _MARK = 66.0, 17.0, 9.0
+_MARGIN, _AXIS_ROOM, _PANEL_GAP, _LEAST_PANEL = 20.0, 58.0, 14.0, 96.0
+_HEAD, _LANE, _MARK, _UNIT_ROOM = 66.0, 17.0, 9.0, 36.0
 _PLOT, _OVERVIEW = 290.0, 74.0
 _TICK_ROOM, _ROW = 24.0, 19.0
 _LONGEST_LABEL = 18
 _MOST_LANES = 12
+_LEAST_SLOT = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,6 +184,14 @@ class _Frame:
         return Rect(x=panel.left, y=self.top, width=panel.width, height=self.bottom - self.top)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """Items, and where they end."""
+
+    items: tuple[Item, ...]
+    bottom: float
+
+
 def sweep_picture(
     *,
     title: str,
@@ -222,15 +231,16 @@ def sweep_picture(
     )
     panels, stems = _panels_and_stems(content, width)
     lanes = max((stem.lane for stem in stems), default=-1) + 1
-    top = _HEAD + lanes * _LANE + 12
+    top = _HEAD + max(lanes * _LANE + 12, _UNIT_ROOM)
     low_db, high_db = _level_range(content, panels)
     frame = _Frame(panels=panels, top=top, bottom=top + _PLOT, low_db=low_db, high_db=high_db)
     items: list[Item] = [*_head(title, subtitle), *_panel_items(content, frame)]
     items += _stems(stems, frame)
     y = frame.bottom + _TICK_ROOM
-    for row in (_tv_row(content, frame, y), _permit_row(content, frame, y + (_ROW if raster else 0))):
-        items += row
-        y += _ROW if row else 0
+    for make_row in (_tv_row, _permit_row):
+        row = make_row(content, frame, y)
+        items += row.items
+        y = row.bottom
     overview = _overview(content, frame, top=y + 26, right=width - _MARGIN)
     items += overview.items
     legend, height = _legend(content, top=overview.bottom + 26, width=width)
@@ -274,13 +284,16 @@ def _panels_and_stems(content: _Content, width: float) -> tuple[tuple[Panel, ...
     """Return panels and stems; labels shrink before lanes pile up, and panels make room for the last labels."""
     left, right = _MARGIN + _AXIS_ROOM, width - _MARGIN
     windows = _windows(content)
+    pad = bool(content.permits or content.carriers)
     stems: tuple[_Stem, ...] = ()
     panels: tuple[Panel, ...] = ()
     for with_figures in (True, False):
-        panels = panels_for(windows, left=left, width=right - left, gap=_PANEL_GAP, least=_LEAST_PANEL)
+        panels = panels_for(windows, left=left, width=right - left, gap=_PANEL_GAP, least=_LEAST_PANEL, pad=pad)
         over = max((_label_end(stem) - right for stem in _stems_in(panels, content, with_figures)), default=0.0)
         if over > 0:
-            panels = panels_for(windows, left=left, width=right - left - over, gap=_PANEL_GAP, least=_LEAST_PANEL)
+            panels = panels_for(
+                windows, left=left, width=right - left - over, gap=_PANEL_GAP, least=_LEAST_PANEL, pad=pad
+            )
         stems = _in_lanes(_stems_in(panels, content, with_figures))
         if max((stem.lane for stem in stems), default=0) < _MOST_LANES:
             break
@@ -378,7 +391,7 @@ def _level_range(content: _Content, panels: Sequence[Panel]) -> tuple[float, flo
 
 
 def _panel_items(content: _Content, frame: _Frame) -> Iterator[Item]:
-    yield Text(at=(_MARGIN, frame.top - 10), text=content.trace.level_words, size=_SMALL, ink=Ink.MUTED)
+    yield from _unit(content.trace, frame)
     for index, panel in enumerate(frame.panels):
         yield Group(
             clip=frame.box(panel),
@@ -402,6 +415,14 @@ def _panel_items(content: _Content, frame: _Frame) -> Iterator[Item]:
             yield from _level_axis(frame, panel)
 
 
+def _unit(trace: Trace, frame: _Frame) -> Iterator[Item]:
+    """Return what the levels are in, over the level axis: the unit, and below it the bandwidth."""
+    unit, _, bandwidth = trace.level_words.partition(" ")
+    x = frame.panels[0].left - 7
+    for text, y in ((unit, frame.top - 26), (bandwidth, frame.top - 12)):
+        yield Text(at=(x, y), text=text, size=_SMALL, ink=Ink.MUTED, anchor=Anchor.END)
+
+
 def _ground(content: _Content, frame: _Frame, panel: Panel) -> Iterator[Item]:
     height = frame.bottom - frame.top
     yield Rect(x=panel.left, y=frame.top, width=panel.width, height=height, fill=Ink.OUTSIDE)
@@ -423,6 +444,8 @@ def _ground(content: _Content, frame: _Frame, panel: Panel) -> Iterator[Item]:
                 pattern=pattern,
                 opacity=0.45,
             )
+            if pattern is Pattern.CROSS:
+                yield from _word_on_pattern("closed", *edges, frame.top + 20)
 
 
 def _channels(content: _Content, panel: Panel) -> tuple[TvChannel, ...]:
@@ -456,7 +479,7 @@ def _frequency_axis(frame: _Frame, panel: Panel) -> Iterator[Item]:
         yield Line(start=(x, frame.bottom), end=(x, frame.bottom + 4), ink=Ink.MUTED)
         text = f"{k * step / 1e6:.{decimals}f}"
         half = width_of(text, size=_SMALL) / 2
-        if panel.left <= x - half and x + half <= panel.right:
+        if panel.left - _PANEL_GAP / 3 <= x - half and x + half <= panel.right + _PANEL_GAP / 3:
             yield Text(at=(x, frame.bottom + 17), text=text, size=_SMALL, ink=Ink.MUTED, anchor=Anchor.MIDDLE)
 
 
@@ -525,51 +548,60 @@ def _word_on_pattern(word: str, left: float, right: float, y: float) -> Iterator
 # ------------------------------------------------------------------------------------------------- rows underneath
 
 
-def _tv_row(content: _Content, frame: _Frame, y: float) -> list[Item]:
-    items: list[Item] = []
-    for panel in frame.panels:
-        for channel in _channels(content, panel):
-            edges = panel.cut(channel.span)
-            if edges is None or edges[1] - edges[0] < 3:
-                continue
-            left, right = edges
-            word = content.word_for(channel)
-            if word is not None:
-                items.append(
-                    Rect(x=left, y=y, width=right - left, height=_ROW - 3, fill=Ink.TAKEN, pattern=Pattern.HATCH)
-                )
-            items.append(Rect(x=left, y=y, width=right - left, height=_ROW - 3, outline=Ink.MUTED, line_width=0.75))
-            items += _fitting(
-                [f"TV {channel.label} {word}", f"{channel.label} {word}", channel.label]
-                if word
-                else [f"TV {channel.label}", channel.label],
-                left,
-                right,
-                y + 12.5,
-                on_paper=word is not None,
-                bold=word is not None,
-            )
-    if items:
-        items.append(Text(at=(_MARGIN, y + 12.5), text="TV", size=_SMALL, ink=Ink.MUTED))
-    return items
+def _tv_row(content: _Content, frame: _Frame, y: float) -> _Part:
+    """Return the TV channels under the panels; where their words do not fit inside, all words stand below."""
+    slots = [
+        (channel, edges)
+        for panel in frame.panels
+        for channel in _channels(content, panel)
+        if (edges := panel.cut(channel.span)) is not None and edges[1] - edges[0] >= _LEAST_SLOT
+    ]
+    if not slots:
+        return _Part(items=(), bottom=y)
+    below = any(
+        (word := content.word_for(channel)) is not None
+        and edges[1] - edges[0] < width_of(f"{channel.label} {word}", size=_SMALL, bold=True) + 6
+        for channel, edges in slots
+        if edges[1] - edges[0] > _ROW
+    )
+    items: list[Item] = [Text(at=(_MARGIN, y + 12.5), text="TV", size=_SMALL, ink=Ink.MUTED)]
+    for channel, edges in slots:
+        items += _tv_slot(channel.label, content.word_for(channel), edges, y, below=below)
+    return _Part(items=tuple(items), bottom=y + _ROW + (12 if below else 0))
 
 
-def _permit_row(content: _Content, frame: _Frame, y: float) -> list[Item]:
-    items: list[Item] = []
-    for panel in frame.panels:
-        for permit in content.permits:
-            for window in permit.windows:
-                edges = panel.cut(window)
-                if edges is None:
-                    continue
-                left, right = edges
-                items.append(Rect(x=left, y=y + 1, width=right - left, height=3, fill=Ink.TEXT))
-                state = "" if permit.state != "applied" else " (applied for)"
-                wanted = [f"{permit.reference}{state}", f"{permit.id}{state}", permit.id]
-                items += _fitting(wanted, left, right, y + 17, on_paper=False, bold=False)
-    if items:
-        items.append(Text(at=(_MARGIN, y + 14), text="Permit", size=_SMALL, ink=Ink.MUTED))
-    return items
+def _tv_slot(label: str, word: str | None, edges: tuple[float, float], y: float, *, below: bool) -> Iterator[Item]:
+    """Return one TV channel: its label, hatched and with the word where it is not ours."""
+    left, right = edges
+    if word is not None:
+        yield Rect(x=left, y=y, width=right - left, height=16, fill=Ink.TAKEN, pattern=Pattern.HATCH)
+    yield Rect(x=left, y=y, width=right - left, height=16, outline=Ink.MUTED, line_width=0.75)
+    if word is not None and below:
+        yield from _fitting([word], left - 4, right + 4, y + 28, on_paper=False, bold=False)
+    inside = f" {word}" if word is not None and not below else ""
+    wanted = [f"TV {label}{inside}", f"{label}{inside}", label]
+    taken = word is not None
+    yield from _fitting(wanted[2 if below else 0 :], left, right, y + 12.5, on_paper=taken, bold=taken)
+
+
+def _permit_row(content: _Content, frame: _Frame, y: float) -> _Part:
+    """Return a bar under each permit window with its reference, or its id where that is all that fits."""
+    bars = [
+        (permit, edges)
+        for panel in frame.panels
+        for permit in content.permits
+        for window in permit.windows
+        if (edges := panel.cut(window)) is not None
+    ]
+    if not bars:
+        return _Part(items=(), bottom=y)
+    items: list[Item] = [Text(at=(_MARGIN, y + 14), text="Permit", size=_SMALL, ink=Ink.MUTED)]
+    for permit, (left, right) in bars:
+        state = " (applied for)" if permit.state is PermitState.APPLIED else ""
+        items.append(Rect(x=left, y=y + 1, width=right - left, height=3, fill=Ink.TEXT))
+        wanted = [f"{permit.reference}{state}", f"{permit.id}{state}", permit.id]
+        items += _fitting(wanted, left, right, y + 17, on_paper=False, bold=False)
+    return _Part(items=tuple(items), bottom=y + _ROW)
 
 
 def _fitting(
@@ -589,12 +621,6 @@ def _fitting(
 # ------------------------------------------------------------------------------------------------- overview
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
-    items: tuple[Item, ...]
-    bottom: float
-
-
 def _overview(content: _Content, main: _Frame, *, top: float, right: float) -> _Part:
     """Return the whole sweep, small, where the panels show less than two thirds of it."""
     trace = content.trace
@@ -612,6 +638,7 @@ def _overview(content: _Content, main: _Frame, *, top: float, right: float) -> _
         for window in permit.windows
         if (edges := panel.cut(window)) is not None
     ]
+    row = _tv_row(content, frame, frame.bottom + _TICK_ROOM)
     items = (
         Text(at=(_MARGIN, top - 12), text="The whole sweep", size=_SMALL, ink=Ink.MUTED),
         *bars,
@@ -625,24 +652,9 @@ def _overview(content: _Content, main: _Frame, *, top: float, right: float) -> _
         ),
         Rect(x=panel.left, y=top, width=panel.width, height=_OVERVIEW, outline=Ink.MUTED, line_width=0.75),
         *_frequency_axis(frame, panel),
-        *_tv_boxes(content, panel, frame.bottom + _TICK_ROOM),
+        *row.items,
     )
-    return _Part(items=items, bottom=frame.bottom + _TICK_ROOM + (30 if content.raster is not None else 0))
-
-
-def _tv_boxes(content: _Content, panel: Panel, y: float) -> Iterator[Item]:
-    """Return the TV channels of the overview: label above, word below, both only where they fit."""
-    for channel in _channels(content, panel):
-        edges = panel.cut(channel.span)
-        if edges is None:
-            continue
-        left, right = edges
-        word = content.word_for(channel)
-        if word is not None:
-            yield Rect(x=left, y=y, width=right - left, height=16, fill=Ink.TAKEN, pattern=Pattern.HATCH)
-            yield from _fitting([word], left - 4, right + 4, y + 28, on_paper=False, bold=False)
-        yield Rect(x=left, y=y, width=right - left, height=16, outline=Ink.MUTED, line_width=0.75)
-        yield from _fitting([channel.label], left, right, y + 12.5, on_paper=word is not None, bold=word is not None)
+    return _Part(items=items, bottom=row.bottom)
 
 
 # ------------------------------------------------------------------------------------------------- legend and words

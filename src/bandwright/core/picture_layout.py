@@ -82,13 +82,17 @@ class Panel:
         return max(self.left, self.x_of(span.low_hz)), min(self.right, self.x_of(span.high_hz))
 
 
-def panels_for(windows: Sequence[Span], *, left: float, width: float, gap: float, least: float) -> tuple[Panel, ...]:
+def panels_for(
+    windows: Sequence[Span], *, left: float, width: float, gap: float, least: float, pad: bool = True
+) -> tuple[Panel, ...]:
     """Return one panel for each group of windows that lie close together, side by side on one scale where that fits.
 
-    Each stretch gets a little of what is around it. A panel narrower than `least` gets that width, and the others
-    share the rest in proportion.
+    With `pad`, each stretch gets a little of what is around it. A panel narrower than `least` gets that width,
+    and the others share the rest in proportion.
     """
-    spans = _joined([_padded(window) for window in _joined(sorted(windows), _JOIN_HZ)], 0)
+    spans = _joined(sorted(windows), _JOIN_HZ)
+    if pad:
+        spans = _joined([_padded(span) for span in spans], 0)
     free = width - gap * (len(spans) - 1)
     widths = _shares([span.width_hz for span in spans], total=free, least=min(least, free / len(spans)))
     panels, x = [], left

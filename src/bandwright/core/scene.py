@@ -54,6 +54,7 @@ OFDM_CARRIERS = 6817
 OFDM_SIZE = 8192
 """Points of the 8k mode's transform: the useful symbol is 8192 samples at 8/7 of the slot width."""
 
+_OVERSAMPLING = 2
 _LONGEST_MULTIPLEX_SYMBOLS = 512
 
 
@@ -76,14 +77,19 @@ class Multiplex:
             raise ValueError(f"the guard interval is 1/4, 1/8, 1/16 or 1/32; given 1/{self.guard_divisor}")
 
     @property
-    def rate_hz(self) -> Fraction:
+    def elementary_rate_hz(self) -> Fraction:
         """Elementary rate: 64/7 MHz in an 8 MHz slot."""
         return Fraction(self.slot_hz * 8, 7)
 
     @property
+    def rate_hz(self) -> Fraction:
+        """Rate of the generated baseband: twice the elementary rate, so that the skirts run out below the noise."""
+        return self.elementary_rate_hz * _OVERSAMPLING
+
+    @property
     def useful_s(self) -> float:
         """Useful symbol in seconds."""
-        return float(OFDM_SIZE / self.rate_hz)
+        return float(OFDM_SIZE / self.elementary_rate_hz)
 
     @property
     def width_hz(self) -> float:
@@ -92,8 +98,8 @@ class Multiplex:
 
     @property
     def symbol_samples(self) -> int:
-        """Samples of a symbol with its guard interval, at the elementary rate."""
-        return OFDM_SIZE + OFDM_SIZE // self.guard_divisor
+        """Samples of a symbol with its guard interval."""
+        return _OVERSAMPLING * (OFDM_SIZE + OFDM_SIZE // self.guard_divisor)
 
     @property
     def span(self) -> Span:
@@ -274,16 +280,16 @@ def welch_density(signal: Complex, *, rate_hz: float, size: int, window: str = "
 
 
 def multiplex_baseband(multiplex: Multiplex, *, symbols: int, rng: np.random.Generator) -> NDArray[np.complex128]:
-    """Return OFDM symbols with guard intervals at the elementary rate, around 0 Hz, with a mean power of 1.
+    """Return OFDM symbols with guard intervals at `rate_hz`, around 0 Hz, with a mean power of 1.
 
     6817 carriers of random 64-QAM (EN 300 744; pilots carry 2.5 dB more in the standard and are left out here).
     """
     half = OFDM_CARRIERS // 2
     points = rng.integers(0, 8, size=(2, symbols, OFDM_CARRIERS)) * 2.0 - 7.0
-    spectrum = np.zeros((symbols, OFDM_SIZE), dtype=np.complex128)
+    spectrum = np.zeros((symbols, _OVERSAMPLING * OFDM_SIZE), dtype=np.complex128)
     spectrum[:, np.arange(-half, half + 1)] = points[0] + 1j * points[1]
     useful = np.fft.ifft(spectrum, axis=1)
-    guard = OFDM_SIZE // multiplex.guard_divisor
+    guard = _OVERSAMPLING * OFDM_SIZE // multiplex.guard_divisor
     signal = np.concatenate((useful[:, -guard:], useful), axis=1).ravel()
     return signal / math.sqrt(float(np.mean(np.abs(signal) ** 2)))
 
@@ -364,7 +370,7 @@ def _hops(scene: Scene, rng: np.random.Generator) -> Iterator[_Hop]:
         noise_dbm = thermal_dbm(
             bandwidth_hz=receiver.sample_rate_hz, noise_figure_db=receiver.noise_figure_at(span.low_hz)
         )
-        heard = [m for m in scene.multiplexes if abs(m.centre_hz - centre_hz) < reach_hz + m.slot_hz / 2]
+        heard = [m for m in scene.multiplexes if abs(m.centre_hz - centre_hz) < reach_hz + m.rate_hz / 2]
         waveforms = []
         for m in heard:
             signal = air[m.slot_hz, m.guard_divisor]

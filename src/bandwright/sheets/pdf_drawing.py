@@ -67,15 +67,13 @@ class _Painter:
 
     def fill(self, points: tuple[Point, ...], ink: Ink, pattern: Pattern, opacity: float) -> None:
         self.canvas.saveState()
-        self.canvas.setFillAlpha(opacity)
+        self.canvas.setFillColor(self.colour(ink), alpha=opacity)
         if pattern is Pattern.SOLID:
-            self.canvas.setFillColor(self.colour(ink))
             self.canvas.drawPath(self.path(points, close=True), stroke=0, fill=1)
         else:
             self.canvas.clipPath(self.path(points, close=True), stroke=0, fill=0)
-            self.canvas.setStrokeAlpha(opacity)
-            self.canvas.setFillColor(self.colour(ink))
             self.stroke_with(ink, 1.0)
+            self.canvas.setStrokeAlpha(opacity)
             _PATTERNS[pattern](self.canvas, *_box(points))
         self.canvas.restoreState()
 
