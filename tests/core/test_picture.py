@@ -26,8 +26,10 @@ from bandwright.core.drawing import (
     walk,
     width_of,
 )
+from bandwright.core.job import Job, Place
+from bandwright.core.kit import Direction, Emission, Link, Other, RadioType, Worn
 from bandwright.core.permits import Permit, PermitState
-from bandwright.core.picture import CarrierKind, PictureCarrier, sweep_picture
+from bandwright.core.picture import CarrierKind, PictureCarrier, carriers_of, sweep_picture
 from bandwright.core.picture_layout import (
     Flag,
     Panel,
@@ -38,6 +40,7 @@ from bandwright.core.picture_layout import (
     round_step,
     unmeasured_spans,
 )
+from bandwright.core.planning.plan import Bound, BoundStatus, PlacedLink, Plan, Spare, Status
 from bandwright.sheets.svg import svg
 
 MHZ = 1_000_000
@@ -308,3 +311,44 @@ def test_flags_never_cover_each_other_or_a_stem(places):
             assert one.right <= two.left or two.right <= one.left
         upper, lower = (one, two) if low > high else (two, one)
         assert not (low != high and lower.left < upper.x < lower.right)
+
+
+def test_links_spares_and_other_users_of_a_job_become_carriers_of_their_kind():
+    radios = {
+        direction: RadioType(
+            id=direction.value,
+            name="Invented",
+            direction=direction,
+            emission=Emission.FM,
+            bandwidth_hz=200_000,
+            spacing_hz=350_000,
+            clearance_hz=(),
+        )
+        for direction in Direction
+    }
+    links = tuple(
+        Link(id=f"L{k}", name="Łukasz Nguyễn", radio=radio, worn=Worn.BODY) for k, radio in enumerate(radios.values())
+    )
+    job = Job(
+        title="Lantern Quay",
+        places=(Place(id="quay", name="Quay", timezone="UTC"),),
+        permits=(),
+        radios=tuple(radios.values()),
+        links=links,
+        others=(Other(id="house", name="House talkback", carrier_hz=611_300_000, bandwidth_hz=12_500),),
+    )
+    plan = Plan(
+        number=1,
+        links=tuple(
+            PlacedLink(id=link.id, name=link.name, radio=link.radio.id, carrier_hz=606_700_000, status=Status.CLEAR)
+            for link in links
+        ),
+        spares=(Spare(id="S1", radio="from-person", carrier_hz=607_400_000),),
+        unplaced=(),
+        bound=Bound(about="links", status=BoundStatus.FOUND, found=3, upper_bound=None, method="search"),
+    )
+    shown = carriers_of(job, plan)
+    assert [c.kind for c in shown] == list(CarrierKind)
+    assert shown[0].name == "L0 Łukasz Nguyễn"
+    assert carriers_of(job, plan, named=False)[0].name == "L0"
+    assert [c.label for c in carriers_of(job)] == ["House talkback"]
