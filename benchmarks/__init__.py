@@ -1,0 +1,1 @@
+"""How fast Bandwright is on this machine: `make bench`."""

@@ -1,0 +1,61 @@
+"""What a benchmark is, and how one is timed.
+
+A module of benchmarks is a file `benchmarks/bench_NAME.py` with one function `benchmarks()` that returns `Benchmark`s
+(something to time) and `Figure`s (a number it measures itself, such as memory in MB). It is found by its name.
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+__all__ = ["Benchmark", "Figure", "Timing", "time_it"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Benchmark:
+    """Something to time.
+
+    `prepare` makes the input and returns the work, which is called once to compile and then `rounds` times; the
+    median counts. `limit_s` is what we promise for it, where we do.
+    """
+
+    name: str
+    prepare: Callable[[], Callable[[], object]]
+    rounds: int = 7
+    limit_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A number that is measured in its own way; at most `limit` is promised, or at least where `at_least` is set."""
+
+    name: str
+    measure: Callable[[], float]
+    unit: str
+    limit: float | None = None
+    at_least: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """Median seconds of the work, and what the first call took beyond that (compilation, caches)."""
+
+    median_s: float
+    first_extra_s: float
+
+
+def time_it(benchmark: Benchmark) -> Timing:
+    """Return the median of the rounds after one call that does not count."""
+    work = benchmark.prepare()
+    first = _seconds(work)
+    median = statistics.median(_seconds(work) for _ in range(benchmark.rounds))
+    return Timing(median_s=median, first_extra_s=max(0.0, first - median))
+
+
+def _seconds(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start
