@@ -31,6 +31,7 @@ __all__ = ["COMMANDS", "main", "program", "run"]
 # name -> (module:function, what it does)
 COMMANDS: dict[str, tuple[str, str]] = {
     "completion": ("bandwright.cli.completion:command", "Print the script that completes commands in a shell."),
+    "doctor": ("bandwright.cli.doctor:command", "Say what works on this machine, and what to do about the rest."),
 }
 
 EPILOG = """\b
