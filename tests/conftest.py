@@ -80,6 +80,13 @@ def authority(request: pytest.FixtureRequest) -> Callable[..., None]:
     return compare
 
 
+@pytest.fixture(scope="session")
+def authority_table() -> Callable[[str], Any]:
+    """Return a loader of the tables in tests/authorities: `authority_table("golomb_rulers")`."""
+    folder = Path(__file__).parent / "authorities"
+    return lambda name: json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+
+
 def plain(value: Any) -> Any:
     """Return the value as plain numbers, text and lists: what JSON can hold and `==` can judge."""
     if hasattr(value, "tolist"):
