@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
 from pathlib import Path
 from typing import Any
@@ -79,9 +80,19 @@ def page(rows: list[dict[str, Any]]) -> str:
 def line(row: dict[str, Any]) -> str:
     """Return one row of the table."""
     unit = f" {row['unit']}" if row["unit"] else ""
-    cells = (row["computation"], row["source"], f"{_shown(row['ours'])}{unit}", f"{_shown(row['theirs'])}{unit}")
+    ours = _shown(_to_the_tolerance(row["ours"], row["tolerance"]))
+    cells = (row["computation"], row["source"], f"{ours}{unit}", f"{_shown(row['theirs'])}{unit}")
     tolerance = f"{row['tolerance']:g}{unit}" if row["tolerance"] else "exact"
     return "| " + " | ".join(_cell(cell) for cell in (*cells, tolerance)) + " |"
+
+
+def _to_the_tolerance(value: object, tolerance: float) -> object:
+    """Round to a tenth of the tolerance: what lies below is rounding noise and differs between machines."""
+    if isinstance(value, list):
+        return [_to_the_tolerance(item, tolerance) for item in value]
+    if isinstance(value, float) and tolerance > 0:
+        return round(value, 1 - math.floor(math.log10(tolerance))) + 0.0
+    return value
 
 
 def _shown(value: object) -> str:
