@@ -1,0 +1,137 @@
+"""A separation problem in whole Hz: carriers to be found, carriers that are given, and what must lie between them.
+
+It is written for radio links but holds no more than numbers, so that any frequency-assignment problem fits: spacing
+between pairs, products of IM families at victims, and contexts (sets of members that hear each other at one time).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bandwright.core.products import family_named
+
+__all__ = ["AVOID", "Choice", "Fixed", "Problem", "Sends", "Wanted"]
+
+# From this wish value on a carrier is used only when nothing else is left (not measured, for instance).
+AVOID = 1_000
+
+
+class Sends(IntEnum):
+    """Whether a carrier takes part in intermodulation products."""
+
+    NOT = 0
+    WITH_OURS = 1
+    FULLY = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Choice:
+    """The carriers that a class of interchangeable links may use, rising, in Hz.
+
+    `wish` (same length) is 0 for the best carriers and grows as they get worse; from `AVOID` on they are used last.
+    `clearance_hz` pairs IM families with the offset that a receiver of this class asks of their products, at least 1.
+    """
+
+    name: str
+    carriers_hz: NDArray[np.int64]
+    wish: NDArray[np.int64]
+    clearance_hz: tuple[tuple[str, int], ...]
+
+    def __post_init__(self) -> None:
+        if self.carriers_hz.shape != self.wish.shape or self.carriers_hz.ndim != 1:
+            raise ValueError(f"choice {self.name}: carriers and wishes are two lists of one length")
+        if np.any(np.diff(self.carriers_hz) <= 0):
+            raise ValueError(f"choice {self.name}: carriers rise, each listed once")
+        _check_clearances(self.name, self.clearance_hz)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """One carrier to be found; `choice` is an index into `Problem.choices`. Higher `priority` is placed first."""
+
+    id: str
+    choice: int
+    priority: int = 0
+    contexts: tuple[int, ...] = (0,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixed:
+    """A given carrier. It is a victim only where it asks for clearances."""
+
+    id: str
+    carrier_hz: int
+    sends: Sends = Sends.FULLY
+    clearance_hz: tuple[tuple[str, int], ...] = ()
+    contexts: tuple[int, ...] = (0,)
+
+    def __post_init__(self) -> None:
+        _check_clearances(self.id, self.clearance_hz)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Problem:
+    """Carriers to find (`wanted`) beside given ones (`fixed`).
+
+    Members are numbered wanted first, then fixed. `near_hz[i, j]` is the least offset of two members (0 = none),
+    `far_hz[i, j]` the largest (0 = none); both are symmetric. Contexts are numbered from 0 to `contexts` - 1.
+    """
+
+    choices: tuple[Choice, ...]
+    wanted: tuple[Wanted, ...]
+    near_hz: NDArray[np.int64]
+    fixed: tuple[Fixed, ...] = ()
+    far_hz: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), np.int64))
+    contexts: int = 1
+
+    def __post_init__(self) -> None:
+        size = self.size
+        if self.far_hz.shape == (0, 0):
+            object.__setattr__(self, "far_hz", np.zeros((size, size), np.int64))
+        for name, matrix in (("near_hz", self.near_hz), ("far_hz", self.far_hz)):
+            if matrix.shape != (size, size) or not np.array_equal(matrix, matrix.T):
+                raise ValueError(f"{name} is a symmetric matrix over all {size} members; given shape {matrix.shape}")
+        for item in (*self.wanted, *self.fixed):
+            if any(not 0 <= context < self.contexts for context in item.contexts):
+                raise ValueError(f"{item.id}: contexts run from 0 to {self.contexts - 1}; given {item.contexts}")
+        for item in self.wanted:
+            if not 0 <= item.choice < len(self.choices):
+                raise ValueError(f"{item.id}: there is no choice {item.choice}; {len(self.choices)} are given")
+
+    @property
+    def size(self) -> int:
+        """Number of members, wanted and fixed."""
+        return len(self.wanted) + len(self.fixed)
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Ids of all members, wanted first."""
+        return tuple(item.id for item in (*self.wanted, *self.fixed))
+
+    def clearance_of(self, member: int) -> tuple[tuple[str, int], ...]:
+        """Return the clearances that a member asks for as a victim."""
+        if member < len(self.wanted):
+            return self.choices[self.wanted[member].choice].clearance_hz
+        return self.fixed[member - len(self.wanted)].clearance_hz
+
+    def contexts_of(self, member: int) -> tuple[int, ...]:
+        """Return the contexts a member is in."""
+        if member < len(self.wanted):
+            return self.wanted[member].contexts
+        return self.fixed[member - len(self.wanted)].contexts
+
+    def families(self) -> tuple[str, ...]:
+        """Return the IM families that any victim asks about, in their standing order."""
+        asked = {family for member in range(self.size) for family, _ in self.clearance_of(member)}
+        return tuple(sorted(asked, key=lambda name: (family_named(name).order, len(family_named(name).coefficients), name)))
+
+
+def _check_clearances(name: str, clearances: tuple[tuple[str, int], ...]) -> None:
+    for family, clearance_hz in clearances:
+        family_named(family)
+        if clearance_hz < 1:
+            raise ValueError(f"{name}: a clearance is at least 1 Hz ('not coincident'); given {clearance_hz} for {family}")
