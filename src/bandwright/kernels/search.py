@@ -29,7 +29,17 @@ import numpy as np
 
 from bandwright.kernels.jit import compiled
 
-__all__ = ["add_member", "conflicts", "next_random", "place_greedily", "scan_member", "settle", "tabu_epoch"]
+__all__ = [
+    "add_member",
+    "conflicts",
+    "drop_worst",
+    "load_members",
+    "next_random",
+    "place_greedily",
+    "scan_member",
+    "settle",
+    "tabu_epoch",
+]
 
 BIG = 1_000_000
 
@@ -122,7 +132,6 @@ def scan_member(  # type: ignore[no-untyped-def]
     for slot in range(context_of[x, 0]):
         c = context_of[x, slot + 1]
         sums[low : high + 1] = 0
-        least = pos.shape[0]
         first = True
         low_pos = np.int64(0)
         high_pos = np.int64(0)
@@ -276,14 +285,14 @@ def place_greedily(  # type: ignore[no-untyped-def]
 
 @compiled
 def tabu_epoch(  # type: ignore[no-untyped-def]
-    moves, total, clock, best, best_pos, movable, tabu, rest_until, conflict, pos, entry_of, sender, kind, context_of,
+    moves, total, clock, best, best_entry, movable, tabu, rest_until, conflict, pos, entry_of, sender, kind, context_of,
     context_start, context_list, op, width, four, near, far, gen, vic, dif, com, choice, cand_start, cand, static, random,
     cost, row, sums,
 ):  # fmt: skip
     """Make `moves` moves, or stop when nothing is broken; returns (total, clock).
 
     The member that breaks most and does not rest goes to the cell where it breaks least and that no member of its
-    choice left lately. The positions of least total are kept in `best_pos`, their total in `best[0]`.
+    choice left lately. The entries of least total are kept in `best_entry`, their total in `best[0]`.
     """
     count = pos.shape[0]
     placed = 0
@@ -346,7 +355,7 @@ def tabu_epoch(  # type: ignore[no-untyped-def]
         add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
         if total < best[0]:
             best[0] = total
-            best_pos[:] = pos
+            best_entry[:] = entry_of
     return total, clock
 
 
@@ -382,3 +391,70 @@ def settle(  # type: ignore[no-untyped-def]
         pos[x] = cand[target]
         add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
     return moved
+
+
+@compiled
+def load_members(  # type: ignore[no-untyped-def]
+    order, start, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen,
+    vic, dif, com, static, cost, row, sums, cand,
+):  # fmt: skip
+    """Put the members of `order` on the entries `start` (-1 = nowhere); returns what they break in all."""
+    total = np.int64(0)
+    for index in range(order.shape[0]):
+        x = order[index]
+        if start[x] < 0 or pos[x] >= 0:
+            continue
+        p = cand[start[x]]
+        scan_member(
+            x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, p, p, cost,
+            row, sums,
+        )  # fmt: skip
+        total += np.int64(cost[p] + static[start[x]])
+        pos[x] = p
+        entry_of[x] = start[x]
+        add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
+    return total
+
+
+@compiled
+def drop_worst(  # type: ignore[no-untyped-def]
+    rank, total, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen,
+    vic, dif, com, static, cost, row, sums, conflict,
+):  # fmt: skip
+    """Take members out until nothing is broken: always one that breaks something, of least rank, then of most breaks.
+
+    Members with a negative rank stay. Returns what is still broken (0 unless those that stay break something).
+    """
+    while total > 0:
+        worst = -1
+        for x in range(pos.shape[0]):
+            conflict[x] = 0
+            if pos[x] < 0 or rank[x] < 0:
+                continue
+            p = pos[x]
+            add_member(
+                x, -1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+            )
+            pos[x] = -1
+            scan_member(
+                x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, p, p, cost,
+                row, sums,
+            )  # fmt: skip
+            conflict[x] = np.int64(cost[p] + static[entry_of[x]])
+            pos[x] = p
+            add_member(
+                x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+            )
+            if conflict[x] == 0:
+                continue
+            if worst < 0 or rank[x] < rank[worst] or (rank[x] == rank[worst] and conflict[x] > conflict[worst]):
+                worst = x
+        if worst < 0:
+            return total
+        total -= conflict[worst]
+        add_member(
+            worst, -1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+        )
+        pos[worst] = -1
+        entry_of[worst] = -1
+    return total

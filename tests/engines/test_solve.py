@@ -1,0 +1,155 @@
+"""The search against rules it cannot bend, exhaustive search on tiny problems, and its own verifier."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bandwright.core.planning.problem import Choice, Fixed, Problem, Sends, Wanted
+from bandwright.core.planning.verify import examine
+from bandwright.core.products import FAMILIES
+from bandwright.engines.solve import solve
+
+RULE_A = {"2A-B": 100_000, "A+B-C": 50_000, "3A-2B": 50_000}
+
+
+def one_type(count, low_hz, high_hz, *, step=25_000, spacing=350_000, clearances=RULE_A):
+    carriers = np.arange(low_hz, high_hz + 1, step)
+    near = np.full((count, count), spacing, np.int64)
+    np.fill_diagonal(near, 0)
+    choice = Choice(
+        name="one", carriers_hz=carriers, wish=np.zeros(len(carriers), np.int64), clearance_hz=tuple(clearances.items())
+    )
+    return Problem(choices=(choice,), wanted=tuple(Wanted(id=f"L{i}", choice=0) for i in range(count)), near_hz=near)
+
+
+@pytest.mark.parametrize(("count", "width_hz"), [(11, 7_000_000), (16, 15_000_000), (22, 31_000_000), (48, 223_000_000)])
+def test_as_many_links_are_placed_as_are_known_to_fit(count, width_hz):
+    outcome = solve(one_type(count, 470_000_000, 470_000_000 + width_hz), polish=False, time_limit_s=60)
+    assert outcome.placed == count
+
+
+def test_one_link_more_than_fits_leaves_one_unplaced_and_the_rest_clean():
+    problem = one_type(12, 606_500_000, 613_500_000)
+    outcome = solve(problem, time_limit_s=20)
+    assert outcome.placed == 11
+    assert examine(problem, np.array(outcome.carriers_hz)).clean
+
+
+def test_equal_seeds_give_equal_plans():
+    problem = one_type(14, 606_500_000, 621_500_000)
+    assert solve(problem, seed=3, time_limit_s=60) == solve(problem, seed=3, time_limit_s=60)
+
+
+def test_the_ladder_widens_margins_where_there_is_room():
+    problem = one_type(5, 606_500_000, 613_500_000)
+    outcome = solve(problem, time_limit_s=60)
+    assert outcome.margin >= 1.5
+    assert examine(_tightened(problem, 1.5), np.array(outcome.carriers_hz)).clean
+
+
+def _tightened(problem, factor):
+    choices = tuple(
+        Choice(
+            name=c.name,
+            carriers_hz=c.carriers_hz,
+            wish=c.wish,
+            clearance_hz=tuple((family, int(hz * factor)) for family, hz in c.clearance_hz),
+        )
+        for c in problem.choices
+    )
+    return Problem(choices=choices, wanted=problem.wanted, near_hz=(problem.near_hz * factor).astype(np.int64))
+
+
+def test_a_cancelled_search_returns_what_it_has():
+    outcome = solve(one_type(40, 606_500_000, 613_500_000), cancelled=lambda: True)
+    assert outcome.stopped == "cancelled"
+
+
+@st.composite
+def tiny_problems(draw):
+    wanted = draw(st.integers(2, 4))
+    fixed = draw(st.integers(0, 2))
+    contexts = draw(st.integers(1, 2))
+    pieces = []
+    names = ["2A-B", "A+B-C", "3A-2B", "4A-3B"]
+    for q in range(draw(st.integers(1, 2))):
+        carriers = sorted(draw(st.sets(st.integers(0, 60), min_size=1, max_size=7)))
+        clearance = draw(st.dictionaries(st.sampled_from(names), st.integers(1, 6), max_size=4))
+        pieces.append(
+            Choice(
+                name=str(q),
+                carriers_hz=np.array(carriers) * 5 + draw(st.sampled_from([0, 2])),
+                wish=np.array(draw(st.lists(st.sampled_from([0, 1, 2000]), min_size=len(carriers), max_size=len(carriers)))),
+                clearance_hz=tuple(sorted((family, 5 * hz) for family, hz in clearance.items())),
+            )
+        )
+    some = tuple(draw(st.lists(st.integers(0, contexts - 1), min_size=1, unique=True)))
+    size = wanted + fixed
+    near = np.zeros((size, size), np.int64)
+    for i, j in itertools.combinations(range(size), 2):
+        near[i, j] = near[j, i] = 5 * draw(st.integers(1, 6))
+    # One choice shares its contexts and its spacing to given carriers, as the builder makes them.
+    kinds = [draw(st.integers(0, len(pieces) - 1)) for _ in range(wanted)]
+    for f in range(wanted, size):
+        for q in range(len(pieces)):
+            value = 5 * draw(st.integers(0, 4))
+            for i in [i for i in range(wanted) if kinds[i] == q]:
+                near[i, f] = near[f, i] = value
+    by_kind = [some if q == 0 else tuple(range(contexts)) for q in range(len(pieces))]
+    return Problem(
+        choices=tuple(pieces),
+        wanted=tuple(
+            Wanted(id=f"w{i}", choice=kinds[i], contexts=by_kind[kinds[i]], priority=draw(st.integers(0, 1)))
+            for i in range(wanted)
+        ),
+        fixed=tuple(
+            Fixed(
+                id=f"f{i}",
+                carrier_hz=draw(st.integers(0, 300)),
+                sends=draw(st.sampled_from(list(Sends))),
+                clearance_hz=draw(st.sampled_from([(), (("2A-B", 10),)])),
+            )
+            for i in range(fixed)
+        ),
+        near_hz=near,
+        contexts=contexts,
+    )
+
+
+def best_by_enumeration(problem):
+    """The best placed-per-priority by trying everything."""
+    options = [[-1, *problem.choices[w.choice].carriers_hz.tolist()] for w in problem.wanted]
+    levels = sorted({w.priority for w in problem.wanted}, reverse=True)
+    best = (-1,) * len(levels)
+    for carriers in itertools.product(*options):
+        score = tuple(
+            sum(hz >= 0 and w.priority == level for hz, w in zip(carriers, problem.wanted, strict=True)) for level in levels
+        )
+        if score > best and examine(problem, np.array(carriers, np.int64), listed=4).clean:
+            best = score
+    return best, levels
+
+
+@settings(max_examples=60, deadline=None)
+@given(tiny_problems())
+def test_tiny_mixed_problems_are_solved_as_well_as_exhaustive_search_solves_them(problem):
+    outcome = solve(problem, time_limit_s=30)
+    best, levels = best_by_enumeration(problem)
+    score = tuple(
+        sum(hz >= 0 and w.priority == level for hz, w in zip(outcome.carriers_hz, problem.wanted, strict=True))
+        for level in levels
+    )
+    assert score == best
+
+
+def test_every_family_that_is_listed_can_be_asked_for():
+    for family in ("2A-B", "A+B-C", "3A-2B", "4A-3B"):
+        problem = one_type(6, 600_000_000, 606_000_000, clearances={family: 50_000})
+        outcome = solve(problem, time_limit_s=20)
+        assert outcome.placed == 6
+        assert family in FAMILIES
