@@ -1,0 +1,506 @@
+"""From carriers to evidence: what each link's carrier rests on, what is broken, and the words for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from bandwright.core.bands import occupied
+from bandwright.core.job import Job
+from bandwright.core.kit import Link
+from bandwright.core.permits import PermitState
+from bandwright.core.planning.build import Compiled, seats_problem
+from bandwright.core.planning.carriers import (
+    CarrierFacts,
+    closed_tv,
+    examine_carriers,
+    hears,
+    needed_from_other_hz,
+    noise_of,
+    permit_power_mw,
+)
+from bandwright.core.planning.plan import (
+    Bound,
+    BoundStatus,
+    Closest,
+    NoiseState,
+    PlacedLink,
+    Plan,
+    Reason,
+    Spare,
+    Status,
+    Unplaced,
+    Violation,
+    Warn,
+)
+from bandwright.core.planning.problem import Problem
+from bandwright.core.planning.verify import Hit, Nearest, examine, nearest
+from bandwright.core.sweep import Sweep
+from bandwright.units import khz_text, mhz_text
+
+__all__ = ["assess_plan", "carrier_violations", "check_carriers", "closest_of", "hit_violation"]
+
+_THIN = 4  # a slack under 1/4 of what is asked is a caution
+_STRONG_TV_GUARD_HZ = 300_000
+_PROBED = 400  # candidates looked at, at most, to say why a link found no room
+
+RULES = ("tuning", "hold", "permit", "time", "bandwidth", "grid", "power", "tv", "other", "noise", "unmeasured")
+
+
+def check_carriers(
+    job: Job, carriers_hz: Mapping[str, int], sweeps: Sequence[Sweep] = (), *, more: Sequence[Link] = ()
+) -> tuple[Violation, ...]:
+    """Return every rule that these carriers break, by link id. `more` holds links beside the job's (spare carriers).
+
+    Carriers need not lie on any raster; each rule is decided in whole Hz.
+    """
+    seats = [link for link in (*job.links, *more) if link.id in carriers_hz]
+    hz = np.array([carriers_hz[seat.id] for seat in seats], np.int64)
+    found = [v for seat in seats for v in carrier_violations(job, seat, carriers_hz[seat.id], sweeps)]
+    problem = seats_problem(job, seats)
+    f = [*hz.tolist(), *(item.carrier_hz for item in problem.fixed)]
+    found.extend(hit_violation(problem, f, hit) for hit in examine(problem, hz).hits)
+    return tuple(found)
+
+
+def carrier_violations(job: Job, link: Link, carrier_hz: int, sweeps: Sequence[Sweep] = ()) -> tuple[Violation, ...]:
+    """Return the rules that one carrier breaks by itself, each with its reason in words."""
+    facts = examine_carriers(job, link, [carrier_hz], sweeps)
+    return tuple(
+        _WORDS[rule](job, link, carrier_hz, sweeps) for rule in RULES if rule in facts.closed and facts.closed[rule][0]
+    )
+
+
+def _at(link: Link, carrier_hz: int) -> str:
+    return f"{link.id} on {mhz_text(carrier_hz)} MHz"
+
+
+def _tuning(_: Job, link: Link, carrier_hz: int, __: Sequence[Sweep]) -> Violation:
+    radio = link.radio
+    ranges = [
+        f"{mhz_text(r.low_hz)} to {mhz_text(r.high_hz)} MHz in steps of {khz_text(r.step_hz)} kHz" for r in radio.tuning
+    ]
+    if radio.presets:
+        near = min(radio.presets, key=lambda preset: abs(preset.carrier_hz - carrier_hz))
+        ranges.append(f"{len(radio.presets)} presets, the nearest {near.label} on {mhz_text(near.carrier_hz)} MHz")
+    text = f"{_at(link, carrier_hz)}: {radio.name} cannot be set to it; it tunes {'; '.join(ranges) or 'nowhere'}."
+    return Violation(rule="tuning", victim=link.id, text=text)
+
+
+def _hold(_: Job, link: Link, carrier_hz: int, __: Sequence[Sweep]) -> Violation:
+    held = mhz_text(link.hold_hz or 0)
+    return Violation(rule="hold", victim=link.id, text=f"{_at(link, carrier_hz)}: it is held on {held} MHz.")
+
+
+def _permit(job: Job, link: Link, carrier_hz: int, _: Sequence[Sweep]) -> Violation:
+    place = job.place_of(link)
+    windows = [w for p in job.permits if p.place in (None, place.id) for w in p.windows]
+    span = occupied(carrier_hz, link.radio.bandwidth_hz)
+    nearest_window = min(windows, key=lambda w: max(w.low_hz - span.low_hz, span.high_hz - w.high_hz), default=None)
+    hint = f"; the nearest window is {nearest_window}" if nearest_window else "; no permit is for this place"
+    text = f"{_at(link, carrier_hz)}: no permit covers {span}{hint}."
+    return Violation(rule="permit", victim=link.id, text=text)
+
+
+def _time(_: Job, link: Link, carrier_hz: int, __: Sequence[Sweep]) -> Violation:
+    text = f"{_at(link, carrier_hz)}: the permit for this carrier is not valid during all its time on air."
+    return Violation(rule="time", victim=link.id, text=text)
+
+
+def _bandwidth(job: Job, link: Link, carrier_hz: int, _: Sequence[Sweep]) -> Violation:
+    widest = max((p.max_bandwidth_hz or 0 for p in job.permits), default=0)
+    text = (
+        f"{_at(link, carrier_hz)}: it occupies {khz_text(link.radio.bandwidth_hz)} kHz; "
+        f"the permit allows {khz_text(widest)} kHz."
+    )
+    return Violation(rule="bandwidth", victim=link.id, text=text)
+
+
+def _grid(job: Job, link: Link, carrier_hz: int, _: Sequence[Sweep]) -> Violation:
+    grids = sorted({p.grid_hz for p in job.permits if p.grid_hz is not None})
+    steps = ", ".join(khz_text(grid) for grid in grids)
+    text = f"{_at(link, carrier_hz)}: it is off the permit's grid of {steps} kHz."
+    return Violation(rule="grid", victim=link.id, text=text)
+
+
+def _power(job: Job, link: Link, carrier_hz: int, _: Sequence[Sweep]) -> Violation:
+    limits = {
+        f"{limit:g} mW {p.max_power.kind.value}"
+        for p in job.permits
+        if p.max_power is not None and (limit := p.max_power.for_worn(link.worn)) is not None
+    }
+    powers = [link.power_mw] if link.power_mw is not None else list(link.radio.power_mw)
+    kind = link.radio.power_kind.value if link.radio.power_kind else "of an unstated kind"
+    given = ", ".join(f"{mw:g}" for mw in powers)
+    text = (
+        f"{_at(link, carrier_hz)}: {given} mW {kind} is more than the permit's {' or '.join(sorted(limits))} "
+        f"for a transmitter worn as {link.worn.value}."
+    )
+    return Violation(rule="power", victim=link.id, text=text)
+
+
+def _tv(job: Job, link: Link, carrier_hz: int, _: Sequence[Sweep]) -> Violation:
+    place = job.place_of(link)
+    span = occupied(carrier_hz, link.radio.bandwidth_hz)
+    wide = occupied(carrier_hz, link.radio.bandwidth_hz + 2 * place.tv_guard_hz)
+    hit = [c for c in closed_tv(place) if c.span.overlaps(wide)]
+    labels = " and ".join(c.label for c in hit)
+    guard = f" (with a guard of {khz_text(place.tv_guard_hz)} kHz)" if place.tv_guard_hz else ""
+    text = f"{_at(link, carrier_hz)}: its {span} lies in closed TV channel {labels}{guard}."
+    return Violation(rule="tv", victim=link.id, sources=tuple(c.label for c in hit), text=text)
+
+
+def _other(job: Job, link: Link, carrier_hz: int, _: Sequence[Sweep]) -> Violation:
+    close = [
+        other
+        for other in job.others
+        if hears(job, link, other) and abs(carrier_hz - other.carrier_hz) < needed_from_other_hz(link, other)
+    ]
+    other = min(close, key=lambda item: abs(carrier_hz - item.carrier_hz))
+    offset, needed = abs(carrier_hz - other.carrier_hz), needed_from_other_hz(link, other)
+    text = (
+        f"{_at(link, carrier_hz)}: {other.name} on {mhz_text(other.carrier_hz)} MHz is {khz_text(offset)} kHz away; "
+        f"at least {khz_text(needed)} kHz is asked."
+    )
+    return Violation(rule="other", victim=link.id, sources=(other.id,), offset_hz=offset, required_hz=needed, text=text)
+
+
+def _noise(job: Job, link: Link, carrier_hz: int, sweeps: Sequence[Sweep]) -> Violation:
+    noise = noise_of(job, link, carrier_hz, sweeps)
+    above = (
+        "above what it can bear" if noise.above_floor_db is None else f"{noise.above_floor_db:.0f} dB above the floor"
+    )
+    text = (
+        f"{_at(link, carrier_hz)}: the sweep {noise.sweep} shows {noise.value:.0f} {noise.unit} there, {above}; "
+        f"more than {job.wishes.close_above_floor_db:g} dB closes a carrier."
+    )
+    return Violation(rule="noise", victim=link.id, text=text)
+
+
+def _unmeasured(job: Job, link: Link, carrier_hz: int, sweeps: Sequence[Sweep]) -> Violation:
+    state = noise_of(job, link, carrier_hz, sweeps).state.value
+    text = f"{_at(link, carrier_hz)}: {state}, and this job closes what is not measured."
+    return Violation(rule="unmeasured", victim=link.id, text=text)
+
+
+_WORDS: dict[str, Callable[[Job, Link, int, Sequence[Sweep]], Violation]] = {
+    "tuning": _tuning,
+    "hold": _hold,
+    "permit": _permit,
+    "time": _time,
+    "bandwidth": _bandwidth,
+    "grid": _grid,
+    "power": _power,
+    "tv": _tv,
+    "other": _other,
+    "noise": _noise,
+    "unmeasured": _unmeasured,
+}
+
+
+def hit_violation(problem: Problem, carriers_hz: Sequence[int], hit: Hit) -> Violation:
+    """Return a broken rule between members as a violation in words."""
+    ids = problem.ids
+    victim, sources = ids[hit.victim], tuple(ids[m] for m in hit.members)
+    here = f"{victim} on {mhz_text(carriers_hz[hit.victim])} MHz"
+    offset, asked = khz_text(hit.offset_hz), khz_text(hit.required_hz)
+    if hit.family is not None:
+        product = f"{mhz_text(hit.product_hz or 0)} MHz"
+        what = f"{hit.family} of {_and(sources)} falls on {product}"
+        text = f"{here}: {what}, {offset} kHz away; at least {asked} kHz is asked."
+        rule = "product"
+    elif hit.too_far:
+        text = f"{here}: {sources[0]} is {offset} kHz away; the front end they share passes {asked} kHz."
+        rule = "unit"
+    else:
+        there = mhz_text(carriers_hz[hit.members[0]])
+        text = f"{here}: {sources[0]} on {there} MHz is {offset} kHz away; at least {asked} kHz is asked."
+        rule = "spacing"
+    return Violation(
+        rule=rule,
+        victim=victim,
+        sources=sources,
+        family=hit.family,
+        product_hz=hit.product_hz,
+        offset_hz=hit.offset_hz,
+        required_hz=hit.required_hz,
+        text=text,
+    )
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def closest_of(problem: Problem, found: Nearest) -> Closest:
+    """Return the verifier's nearest rule as evidence."""
+    ids = problem.ids
+    return Closest(
+        rule="spacing" if found.family is None else "product",
+        family=found.family,
+        sources=tuple(ids[m] for m in found.members),
+        product_hz=found.product_hz,
+        offset_hz=found.offset_hz,
+        required_hz=found.required_hz,
+    )
+
+
+def _closest(job: Job, seats: Sequence[Link], carriers_hz: Sequence[int]) -> dict[str, Closest]:
+    """Return for each placed seat what leaves it the smallest slack, other users' blocked width included."""
+    problem = seats_problem(job, seats)
+    found = nearest(problem, np.array(carriers_hz, np.int64))
+    closest = {seats[index].id: closest_of(problem, item) for index, item in found.items()}
+    for seat, hz in zip(seats, carriers_hz, strict=True):
+        for other in job.others:
+            if not hears(job, seat, other):
+                continue
+            candidate = Closest(
+                rule="other",
+                family=None,
+                sources=(other.id,),
+                product_hz=None,
+                offset_hz=abs(hz - other.carrier_hz),
+                required_hz=needed_from_other_hz(seat, other),
+            )
+            if seat.id not in closest or candidate.slack_hz < closest[seat.id].slack_hz:
+                closest[seat.id] = candidate
+    return closest
+
+
+def assess_plan(
+    compiled: Compiled,
+    carriers_hz: Sequence[int],
+    sweeps: Sequence[Sweep] = (),
+    *,
+    number: int = 1,
+    warnings: Sequence[Warn] = (),
+    method: str = "tabu search on count arrays",
+) -> Plan:
+    """Return the plan of these carriers (-1 = not placed) with the evidence for each."""
+    job = compiled.job
+    placed = [i for i, hz in enumerate(carriers_hz) if hz >= 0]
+    seats = [compiled.seats[i] for i in placed]
+    hz = [carriers_hz[i] for i in placed]
+    closest = _closest(job, seats, hz)
+    links, spares = [], []
+    for index, seat in zip(placed, seats, strict=True):
+        if compiled.spare[index]:
+            spares.append(_spare(job, seat, carriers_hz[index], sweeps))
+        else:
+            links.append(_placed(job, seat, carriers_hz[index], sweeps, closest.get(seat.id)))
+    unplaced = tuple(
+        Unplaced(id=seat.id, name=seat.name, reasons=_reasons(compiled, i, carriers_hz))
+        for i, seat in enumerate(compiled.seats)
+        if carriers_hz[i] < 0
+    )
+    return Plan(
+        number=number,
+        links=tuple(links),
+        spares=tuple(spares),
+        unplaced=unplaced,
+        bound=_bound(compiled, carriers_hz, method),
+        warnings=(*warnings, *_warnings(job, sweeps, links)),
+    )
+
+
+def _placed(job: Job, seat: Link, hz: int, sweeps: Sequence[Sweep], closest: Closest | None) -> PlacedLink:
+    facts = examine_carriers(job, seat, [hz], sweeps)
+    noise = noise_of(job, seat, hz, sweeps)
+    permit = job.permits[int(facts.permit[0])] if facts.permit[0] >= 0 else None
+    power, shown = permit_power_mw(seat, permit) if permit else (seat.power_mw, None)
+    cautions = []
+    if closest is not None and closest.slack_hz * _THIN < closest.required_hz:
+        cautions.append("thin-slack")
+    if noise.state is NoiseState.UNMEASURED:
+        cautions.append("unmeasured")
+    elif noise.state is NoiseState.SHALLOW:
+        cautions.append("not-deep-enough")
+    if permit is not None and permit.state is PermitState.APPLIED:
+        cautions.append("permit-only-applied-for")
+    if shown is None:
+        cautions.append("power-not-shown-to-be-within")
+    blocked = not bool(facts.open[0])
+    return PlacedLink(
+        id=seat.id,
+        name=seat.name,
+        radio=seat.radio.id,
+        carrier_hz=hz,
+        status=Status.BLOCKED if blocked else Status.CAUTION if cautions else Status.CLEAR,
+        cautions=tuple(cautions),
+        permit=permit.id if permit else None,
+        tv_channel=_tv_label(job, seat, hz),
+        power_mw=power,
+        preset=_preset(seat, hz),
+        noise=noise,
+        closest=closest,
+    )
+
+
+def _spare(job: Job, seat: Link, hz: int, sweeps: Sequence[Sweep]) -> Spare:
+    facts = examine_carriers(job, seat, [hz], sweeps)
+    return Spare(
+        id=seat.id,
+        radio=seat.radio.id,
+        carrier_hz=hz,
+        preset=_preset(seat, hz),
+        tv_channel=_tv_label(job, seat, hz),
+        permit=job.permits[int(facts.permit[0])].id if facts.permit[0] >= 0 else None,
+        noise=noise_of(job, seat, hz, sweeps),
+    )
+
+
+def _preset(seat: Link, hz: int) -> str | None:
+    preset = seat.radio.preset_at(hz)
+    return preset.label if preset else None
+
+
+def _tv_label(job: Job, seat: Link, hz: int) -> str | None:
+    raster = job.place_of(seat).raster
+    channel = raster.at(hz) if raster else None
+    return channel.label if channel else None
+
+
+def _bound(compiled: Compiled, carriers_hz: Sequence[int], method: str) -> Bound:
+    """Return how good the number of placed links is: all of them, or within those that could have one at all."""
+    links = [i for i, spare in enumerate(compiled.spare) if not spare]
+    found = sum(carriers_hz[i] >= 0 for i in links)
+    could = sum(bool(compiled.facts_of(i).open.any()) for i in links)
+    about = "links placed"
+    if found == len(links):
+        return Bound(about=about, status=BoundStatus.PROVEN, found=found, upper_bound=found, method="all are placed")
+    if found == could:
+        why = "no other link has a carrier open to it"
+        return Bound(about=about, status=BoundStatus.PROVEN, found=found, upper_bound=could, method=why)
+    how = f"{method}; the bound counts links with a carrier open to them alone"
+    return Bound(about=about, status=BoundStatus.BOUNDED, found=found, upper_bound=could, method=how)
+
+
+_CLOSED_VERB = {
+    "tuning": "are out of its reach",
+    "hold": "are not the held one",
+    "permit": "are covered by no permit",
+    "time": "are not permitted at that time",
+    "bandwidth": "lie where the permit's bandwidth is too narrow",
+    "grid": "are off the permit's grid",
+    "power": "lie where the permit allows less power",
+    "tv": "lie in closed TV channels",
+    "other": "are too near to other users",
+    "noise": "are noisy in the sweep",
+    "unmeasured": "were not measured",
+}
+
+
+def _reasons(compiled: Compiled, index: int, carriers_hz: Sequence[int]) -> tuple[Reason, ...]:
+    """Return why a seat has no carrier: rules that close all of them, or what stops those that are open."""
+    seat = compiled.seats[index]
+    if seat.hold_hz is not None:
+        alone = carrier_violations(compiled.job, seat, seat.hold_hz)
+        held = tuple(Reason(code=v.rule, text=v.text) for v in alone if v.rule not in ("hold", "unmeasured"))
+        if held:
+            return held
+    facts = compiled.facts_of(index)
+    if not facts.open.any():
+        return _closing(facts)
+    return _crowded(compiled, index, carriers_hz, facts)
+
+
+def _closing(facts: CarrierFacts) -> tuple[Reason, ...]:
+    total = len(facts.carriers_hz)
+    counts = {rule: int(facts.closed[rule].sum()) for rule in RULES if rule in facts.closed}
+    ordered = sorted((rule for rule in counts if counts[rule]), key=lambda rule: -counts[rule])
+    if not ordered:
+        return (Reason(code="tuning", text="its radio type can be set to no carrier at all."),)
+    return tuple(
+        Reason(code=rule, text=f"of the {total} carriers it can be set to, {counts[rule]} {_CLOSED_VERB[rule]}.")
+        for rule in ordered
+    )
+
+
+def _crowded(compiled: Compiled, index: int, carriers_hz: Sequence[int], facts: CarrierFacts) -> tuple[Reason, ...]:
+    """Return what stops the open carriers beside the plan: how often each rule, and the culprits most often met."""
+    is_open = facts.carriers_hz[facts.open]
+    probed = is_open[:: max(1, len(is_open) // _PROBED)]
+    trial = np.array(carriers_hz, np.int64)
+    stops: dict[str, int] = {}
+    culprits: dict[str, int] = {}
+    for hz in probed.tolist():
+        trial[index] = hz
+        hits = examine(compiled.problem, trial, listed=50).hits
+        for rule in {"spacing" if hit.family is None else "product" for hit in hits}:
+            stops[rule] = stops.get(rule, 0) + 1
+        for member in {m for hit in hits for m in (hit.victim, *hit.members) if m != index}:
+            name = compiled.problem.ids[member]
+            culprits[name] = culprits.get(name, 0) + 1
+    if not stops:
+        return (Reason(code="product", text="the search ended before it found a place; give it more time."),)
+    often = sorted(culprits, key=lambda name: (-culprits[name], name))[:3]
+    return tuple(
+        Reason(
+            code=rule,
+            text=f"{stops[rule]} of {len(probed)} open carriers looked at break {_PLURAL[rule]} with the plan, "
+            f"most often with {_and(often)}.",
+        )
+        for rule in sorted(stops, key=lambda rule: -stops[rule])
+    )
+
+
+_PLURAL = {"spacing": "the carrier spacing", "product": "a product clearance"}
+
+
+def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink]) -> list[Warn]:
+    found = []
+    if not sweeps:
+        text = "No sweep was given: every carrier is planned without knowing what is on the air."
+        found.append(Warn(code="no-sweep", text=text))
+    for sweep in sweeps:
+        if sweep.own_transmitters == "unknown":
+            text = "Nobody said whether own transmitters were off in this sweep; energy on a carrier counts as an intruder."
+            found.append(Warn(code="own-transmitters-unknown", text=text, where=sweep.name))
+    used = {link.permit for link in links}
+    for permit in job.permits:
+        if permit.id in used and permit.state is PermitState.APPLIED:
+            text = (
+                f"Permit {permit.reference} is only applied for; nothing may go on air under it before it is granted."
+            )
+            found.append(Warn(code="permit-applied", text=text, where=permit.id))
+        if permit.id in used and not permit.confirmed:
+            text = (
+                f"Carriers under {permit.reference} are inside the shipped, unconfirmed figures; "
+                "the regulator's current text decides."
+            )
+            found.append(Warn(code="figures-unconfirmed", text=text, where=permit.id))
+    found.extend(_tv_edge_warnings(job, links))
+    found.extend(_families_off(job))
+    return found
+
+
+def _tv_edge_warnings(job: Job, links: Sequence[PlacedLink]) -> list[Warn]:
+    near: dict[str, list[str]] = {}
+    seats = {link.id: link for link in job.links}
+    for link in links:
+        seat = seats[link.id]
+        place = job.place_of(seat)
+        wide = occupied(link.carrier_hz, seat.radio.bandwidth_hz + 2 * _STRONG_TV_GUARD_HZ)
+        for channel in closed_tv(place):
+            if channel.use == "tv" and channel.span.overlaps(wide):
+                near.setdefault(channel.label, []).append(link.id)
+    return [
+        Warn(
+            code="tv-edge",
+            text=f"{_and(ids)}: under 300 kHz from closed TV channel {label}; a strong multiplex reaches over its edge.",
+            where=label,
+        )
+        for label, ids in near.items()
+    ]
+
+
+def _families_off(job: Job) -> list[Warn]:
+    """Say once, for each radio type in use, which of the usual third-order families it does not ask about."""
+    found = []
+    for radio in {link.radio.id: link.radio for link in job.links}.values():
+        off = [family for family in ("2A-B", "A+B-C") if radio.clearance_of(family) is None]
+        if off:
+            text = f"{radio.name} asks nothing about {_and(off)} products; they are not looked at for its receivers."
+            found.append(Warn(code="family-off", text=text, where=radio.id))
+    return found

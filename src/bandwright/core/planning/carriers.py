@@ -1,0 +1,295 @@
+"""What each rule says of a carrier by itself: tuning, permit, TV, other users, noise.
+
+Everything here works on arrays of carriers, so that one piece of code answers for one carrier (`why`, `check`) and for
+all that a radio can be set to (`plan`). Frequencies are whole Hz and edges are included on both sides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from bandwright.core.bands import Span, TvChannel
+from bandwright.core.job import Job, Place
+from bandwright.core.kit import Link, Other, PowerKind, RadioType
+from bandwright.core.permits import Permit, PermitState
+from bandwright.core.planning.plan import Noise, NoiseState
+from bandwright.core.sweep import Sweep, channel_levels, noise_states
+from bandwright.core.when import share_a_moment
+from bandwright.units import ERP_TO_EIRP_DB
+
+__all__ = [
+    "CarrierFacts",
+    "closed_tv",
+    "examine_carriers",
+    "hears",
+    "needed_from_other_hz",
+    "noise_of",
+    "permit_power_mw",
+    "power_fits",
+    "tunable_carriers",
+]
+
+Carriers = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+_LEVEL_STEP_DB = 3.0
+_STATES = (NoiseState.QUIET, NoiseState.NOISY, NoiseState.SHALLOW, NoiseState.UNMEASURED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CarrierFacts:
+    """What the rules say of carriers for one link.
+
+    `closed` maps a rule word to the carriers it closes; `permit` is the index of the permit that covers each carrier
+    (-1 = none); `noise` the worst state over all sweeps (index into quiet, noisy, not deep enough, not measured);
+    `grade` the typical level in steps of 3 dB above the quietest one, 0 where nothing is known.
+    """
+
+    carriers_hz: Carriers
+    closed: dict[str, Flags]
+    permit: npt.NDArray[np.int64]
+    noise: npt.NDArray[np.int64]
+    grade: npt.NDArray[np.int64]
+
+    @property
+    def open(self) -> Flags:
+        """The carriers that no rule closes."""
+        shut = np.zeros(len(self.carriers_hz), np.bool_)
+        for mask in self.closed.values():
+            shut |= mask
+        return ~shut
+
+    def states(self) -> tuple[NoiseState, ...]:
+        """Return the noise state of each carrier."""
+        return tuple(_STATES[code] for code in self.noise.tolist())
+
+
+def tunable_carriers(radio: RadioType) -> Carriers:
+    """Return every carrier a radio type can be set to, rising, each once."""
+    pieces = [np.arange(r.low_hz, r.high_hz + 1, r.step_hz, dtype=np.int64) for r in radio.tuning]
+    pieces.append(np.array([preset.carrier_hz for preset in radio.presets], np.int64))
+    return np.unique(np.concatenate(pieces))
+
+
+def hears(job: Job, link: Link, other: Link | Other) -> bool:
+    """Whether two carriers meet: at one place, in a common earshot, at one time. Nothing stated means: everywhere."""
+    if job.place_of(link).id != job.place_of(other).id:
+        return False
+    if link.earshots and other.earshots and not link.earshots & other.earshots:
+        return False
+    return share_a_moment(link.on_air, other.on_air)
+
+
+def needed_from_other_hz(link: Link, other: Other) -> int:
+    """Return the least offset from another user's carrier: half its bandwidth and half our spacing, or its own wish."""
+    if other.keep_away_hz is not None:
+        return other.keep_away_hz
+    return -(-(other.bandwidth_hz + link.radio.spacing_hz) // 2)
+
+
+def closed_tv(place: Place) -> tuple[TvChannel, ...]:
+    """Return the TV channels closed at a place: those listed, and those the raster keeps for other services."""
+    if place.raster is None:
+        return ()
+    return tuple(c for c in place.raster.channels if c.use != "tv" or c.label in place.tv_closed)
+
+
+def power_fits(power_mw: float, kind: PowerKind | None, limit_mw: float, limit_kind: PowerKind) -> bool | None:
+    """Return whether a power is within a limit; None where the antenna would have to be known.
+
+    ERP refers to a half-wave dipole, e.i.r.p. to an isotropic radiator: 2.15 dB apart. Conducted power says nothing
+    about radiated power without the antenna.
+
+    >>> power_fits(50, PowerKind.ERP, 50, PowerKind.EIRP), power_fits(30, PowerKind.ERP, 50, PowerKind.EIRP)
+    (False, True)
+    """
+    if kind is None:
+        return None
+    if kind is limit_kind:
+        return power_mw <= limit_mw
+    if PowerKind.CONDUCTED in (kind, limit_kind):
+        return None
+    factor = float(10 ** (ERP_TO_EIRP_DB / 10))
+    radiated = power_mw * factor if kind is PowerKind.ERP else power_mw / factor
+    return radiated <= limit_mw
+
+
+def permit_power_mw(link: Link, permit: Permit) -> tuple[float | None, bool | None]:
+    """Return the power a link would use under a permit and whether it is within the limit (None = not shown).
+
+    The link's stated power, or else the highest setting of its radio that fits.
+    """
+    settings = (link.power_mw,) if link.power_mw is not None else tuple(sorted(link.radio.power_mw, reverse=True))
+    limit = permit.max_power
+    limit_mw = limit.for_worn(link.worn) if limit is not None else None
+    if limit is None or limit_mw is None:
+        return (settings[0] if settings else None), None if limit is not None else True
+    verdicts = [(mw, power_fits(mw, link.radio.power_kind, limit_mw, limit.kind)) for mw in settings]
+    for wanted in (True, None, False):
+        for mw, verdict in verdicts:
+            if verdict is wanted:
+                return mw, verdict
+    return None, None
+
+
+def _usable_permits(job: Job, link: Link) -> list[tuple[int, Permit]]:
+    """Return the permits of the link's place, granted and exempt ones first."""
+    place = job.place_of(link)
+    here = [(i, p) for i, p in enumerate(job.permits) if p.place is None or p.place == place.id]
+    return sorted(here, key=lambda item: (item[1].state is PermitState.APPLIED, item[0]))
+
+
+def _in_time(link: Link, permit: Permit) -> bool:
+    """Whether the permit is valid whenever the link is on air (or ever, where the link states no times)."""
+    if not permit.valid or not link.on_air:
+        return True
+    return all(any(v.start <= span.start and span.end <= v.end for v in permit.valid) for span in link.on_air)
+
+
+def _permit_masks(job: Job, link: Link, carriers: Carriers) -> tuple[dict[str, Flags], npt.NDArray[np.int64]]:
+    """Return what the permits close, by the first term that fails, and the permit that covers each carrier."""
+    rules = ("permit", "time", "bandwidth", "grid", "power")
+    passed = {rule: np.zeros(len(carriers), np.bool_) for rule in rules}
+    covering = np.full(len(carriers), -1, np.int64)
+    for index, permit in _usable_permits(job, link):
+        good = _inside(permit, link.radio, carriers)
+        widest = permit.max_bandwidth_hz
+        steps: dict[str, Flags | bool] = {
+            "permit": True,
+            "time": _in_time(link, permit),
+            "bandwidth": widest is None or link.radio.bandwidth_hz <= widest,
+            "grid": _on_grid(permit, carriers),
+            "power": permit_power_mw(link, permit)[1] is not False,
+        }
+        for rule in rules:
+            good = good & steps[rule]
+            passed[rule] |= good
+        covering = np.where((covering < 0) & good, index, covering)
+    before = np.ones(len(carriers), np.bool_)
+    closed = {}
+    for rule in rules:
+        closed[rule] = before & ~passed[rule]
+        before = passed[rule]
+    return closed, covering
+
+
+def _inside(permit: Permit, radio: RadioType, carriers: Carriers) -> Flags:
+    half = 0 if permit.inside_carrier else -(-radio.bandwidth_hz // 2)
+    good = np.zeros(len(carriers), np.bool_)
+    for window in permit.windows:
+        good |= (carriers - half >= window.low_hz) & (carriers + half <= window.high_hz)
+    return good & ~_overlapping(permit.closed, radio, carriers)
+
+
+def _on_grid(permit: Permit, carriers: Carriers) -> Flags:
+    if permit.grid_hz is None:
+        return np.ones(len(carriers), np.bool_)
+    return np.asarray((carriers - permit.grid_anchor_hz) % permit.grid_hz == 0)
+
+
+def _overlapping(spans: Sequence[Span], radio: RadioType, carriers: Carriers, guard_hz: int = 0) -> Flags:
+    half = -(-radio.bandwidth_hz // 2) + guard_hz
+    hit = np.zeros(len(carriers), np.bool_)
+    for span in spans:
+        hit |= (carriers + half > span.low_hz) & (carriers - half < span.high_hz)
+    return hit
+
+
+def _tuning_mask(radio: RadioType, carriers: Carriers) -> Flags:
+    good = np.isin(carriers, np.array([preset.carrier_hz for preset in radio.presets], np.int64))
+    for r in radio.tuning:
+        good |= (carriers >= r.low_hz) & (carriers <= r.high_hz) & ((carriers - r.low_hz) % r.step_hz == 0)
+    return ~good
+
+
+def examine_carriers(job: Job, link: Link, carriers_hz: npt.ArrayLike, sweeps: Sequence[Sweep] = ()) -> CarrierFacts:
+    """Return what every rule that needs no other link says of these carriers.
+
+    Parameters
+    ----------
+    job
+        Permits, places, other users and wishes.
+    link
+        Whose carrier it would be.
+    carriers_hz : shape (n,)
+        Whole Hz.
+    sweeps
+        What was measured; sweeps of other places do not count. Without any, nothing is measured.
+    """
+    carriers = np.asarray(carriers_hz, np.int64)
+    place = job.place_of(link)
+    closed, permit = _permit_masks(job, link, carriers)
+    closed["tuning"] = _tuning_mask(link.radio, carriers)
+    if link.hold_hz is not None:
+        closed["hold"] = carriers != link.hold_hz
+    closed["tv"] = _overlapping([c.span for c in closed_tv(place)], link.radio, carriers, place.tv_guard_hz)
+    closed["other"] = np.zeros(len(carriers), np.bool_)
+    for other in job.others:
+        if hears(job, link, other):
+            closed["other"] |= np.abs(carriers - other.carrier_hz) < needed_from_other_hz(link, other)
+    noise, grade = _noise(job, place, link.radio, carriers, sweeps)
+    closed["noise"] = noise == _STATES.index(NoiseState.NOISY)
+    if job.wishes.unmeasured == "close":
+        closed["unmeasured"] = noise >= _STATES.index(NoiseState.SHALLOW)
+    return CarrierFacts(carriers_hz=carriers, closed=closed, permit=permit, noise=noise, grade=grade)
+
+
+def _of_place(place: Place, sweeps: Sequence[Sweep]) -> list[Sweep]:
+    return [sweep for sweep in sweeps if sweep.place is None or sweep.place == place.id]
+
+
+def _noise(
+    job: Job, place: Place, radio: RadioType, carriers: Carriers, sweeps: Sequence[Sweep]
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Return the worst state of each carrier over the sweeps that measured it, and its grade of typical level."""
+    unmeasured = _STATES.index(NoiseState.UNMEASURED)
+    worst = np.full(len(carriers), unmeasured, np.int64)
+    grade = np.zeros(len(carriers), np.int64)
+    for sweep in _of_place(place, sweeps):
+        levels = channel_levels(sweep, carriers_hz=carriers, bandwidth_hz=radio.bandwidth_hz)
+        states = noise_states(levels, above_floor_db=job.wishes.close_above_floor_db)
+        codes = np.array([_SEVERITY[state] for state in states], np.int64)
+        worst = np.where(codes == unmeasured, worst, np.where(worst == unmeasured, codes, _worse(worst, codes)))
+        above = levels.typical_db - levels.typical_floor_db
+        steps = np.nan_to_num(np.floor(np.maximum(above, 0) / _LEVEL_STEP_DB), nan=0.0).astype(np.int64)
+        grade = np.maximum(grade, np.where(codes == unmeasured, 0, steps))
+    return worst, grade
+
+
+_SEVERITY = {state: code for code, state in enumerate(_STATES)}
+_RANK = np.array([0, 2, 1, -1])  # noisy is worse than not deep enough, which is worse than quiet
+
+
+def _worse(one: npt.NDArray[np.int64], two: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    return np.where(_RANK[one] >= _RANK[two], one, two)
+
+
+def noise_of(job: Job, link: Link, carrier_hz: int, sweeps: Sequence[Sweep]) -> Noise:
+    """Return the noise evidence for one carrier: from the sweep that says the worst of it."""
+    place = job.place_of(link)
+    found = Noise(state=NoiseState.UNMEASURED)
+    rank = -1
+    for sweep in _of_place(place, sweeps):
+        levels = channel_levels(sweep, carriers_hz=[carrier_hz], bandwidth_hz=link.radio.bandwidth_hz)
+        state = noise_states(levels, above_floor_db=job.wishes.close_above_floor_db)[0]
+        here = int(_RANK[_SEVERITY[state]])
+        if state is NoiseState.UNMEASURED or here < rank:
+            continue
+        level = float(levels.highest_db[0])
+        if here == rank and found.value is not None and level <= found.value:
+            continue
+        above = float(levels.above_floor_db[0])
+        rank = here
+        found = Noise(
+            state=state,
+            value=level,
+            unit=levels.unit,
+            over_hz=round(float(levels.over_hz[0])),
+            above_floor_db=None if np.isnan(above) else above,
+            sweep=sweep.name,
+        )
+    return found
