@@ -7,8 +7,10 @@ from datetime import timedelta
 from pathlib import Path
 
 from bandwright.reference.demo import DemoAir, demo_air, demo_brief_text
+from bandwright.service.context import Context, Progress
+from bandwright.service.plan import Planned, plan_brief
 
-__all__ = ["BRIEF_NAME", "SWEEP_NAME", "sweep_lines", "write_demo_inputs"]
+__all__ = ["BRIEF_NAME", "SWEEP_NAME", "run_demo", "sweep_lines", "write_demo_inputs"]
 
 BRIEF_NAME = "lantern-quay.toml"
 SWEEP_NAME = "lantern-quay-base-sweep.csv"
@@ -30,3 +32,10 @@ def sweep_lines(air: DemoAir) -> Iterator[str]:
         when = air.started + timedelta(seconds=row.seconds)
         levels = ", ".join([f"{level:.2f}" for level in row.levels_dbm.tolist()])
         yield f"{when:%Y-%m-%d, %H:%M:%S}, {row.low_hz}, {row.high_hz}, {row.bin_hz}.00, {row.samples}, {levels}\n"
+
+
+def run_demo(context: Context, out: Path) -> Planned:
+    """Do the whole main job on the bundled, invented scenario: inputs, plan and sheets go into `out`."""
+    context.progress(Progress(text="making the air of the demonstration"))
+    brief, sweep = write_demo_inputs(out)
+    return plan_brief(context, brief, [sweep], out=out / "sheets", own_transmitters="off")

@@ -455,7 +455,7 @@ def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink]) ->
         found.append(Warn(code="no-sweep", text=text))
     for sweep in sweeps:
         if sweep.own_transmitters == "unknown":
-            text = "Nobody said whether own transmitters were off in this sweep; energy on a carrier counts as an intruder."
+            text = "Nobody said whether own transmitters were off; energy on a carrier counts as an intruder."
             found.append(Warn(code="own-transmitters-unknown", text=text, where=sweep.name))
     used = {link.permit for link in links}
     for permit in job.permits:
@@ -488,7 +488,7 @@ def _tv_edge_warnings(job: Job, links: Sequence[PlacedLink]) -> list[Warn]:
     return [
         Warn(
             code="tv-edge",
-            text=f"{_and(ids)}: under 300 kHz from closed TV channel {label}; a strong multiplex reaches over its edge.",
+            text=f"{_and(ids)}: under 300 kHz from closed TV channel {label}; a strong one reaches over its edge.",
             where=label,
         )
         for label, ids in near.items()

@@ -1,0 +1,298 @@
+"""From a job to candidates, problems and verdicts, against the rules written out one carrier at a time."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bandwright.core.bands import Span, TvChannel, TvRaster
+from bandwright.core.job import Job, PairRule, Place, Wishes
+from bandwright.core.kit import (
+    Direction,
+    Emission,
+    Link,
+    MakesProducts,
+    Other,
+    PowerKind,
+    Preset,
+    RadioType,
+    TuningRange,
+    Worn,
+)
+from bandwright.core.permits import Permit, PermitState, PowerLimit
+from bandwright.core.planning.assess import assess_plan, check_carriers
+from bandwright.core.planning.build import compile_job, spacing_hz
+from bandwright.core.planning.carriers import examine_carriers, power_fits, tunable_carriers
+from bandwright.core.planning.explain import explain
+from bandwright.core.planning.plan import Status
+from bandwright.core.planning.problem import Sends
+from bandwright.core.when import TimeSpan
+from bandwright.engines.solve import solve
+
+MHZ = 1_000_000
+RADIO = RadioType(
+    id="heron",
+    name="Heron (invented)",
+    direction=Direction.FROM_PERSON,
+    emission=Emission.FM,
+    bandwidth_hz=200_000,
+    spacing_hz=350_000,
+    clearance_hz=(("2A-B", 100_000), ("A+B-C", 50_000), ("3A-2B", 50_000)),
+    tuning=(TuningRange(low_hz=606_000_000, high_hz=614_000_000, step_hz=25_000),),
+    power_mw=(10.0, 50.0),
+    power_kind=PowerKind.ERP,
+)
+RASTER = TvRaster(
+    id="two",
+    name="two",
+    source="test",
+    channels=(
+        TvChannel(label="38", span=Span(606 * MHZ, 614 * MHZ)),
+        TvChannel(label="39", span=Span(614 * MHZ, 622 * MHZ)),
+    ),
+)
+PERMIT = Permit(
+    id="shared",
+    reference="shared licence",
+    state=PermitState.GRANTED,
+    windows=(Span(606_500_000, 613_500_000),),
+    max_bandwidth_hz=200_000,
+    max_power=PowerLimit(kind=PowerKind.ERP, bodyworn_mw=50, handheld_mw=10),
+)
+
+
+def link(name, **more):
+    return Link(**{"id": name, "name": name, "radio": RADIO, "worn": Worn.BODY, **more})
+
+
+def job(links=(), **more):
+    place = Place(id="quay", name="Quay", timezone="Europe/Lisbon", raster=RASTER)
+    return Job(
+        **{"title": "Test", "places": (place,), "permits": (PERMIT,), "radios": (RADIO,), "links": tuple(links), **more}
+    )
+
+
+def test_the_whole_occupied_bandwidth_lies_inside_the_window_edges_included():
+    facts = examine_carriers(job(), link("a"), [606_575_000, 606_600_000, 613_400_000, 613_425_000])
+    assert facts.open.tolist() == [False, True, True, False]
+
+
+def test_a_licence_that_limits_the_carrier_lets_the_bandwidth_reach_over_the_edge():
+    permit = replace(PERMIT, inside_carrier=True)
+    facts = examine_carriers(job(permits=(permit,)), link("a"), [606_475_000, 606_500_000, 613_500_000])
+    assert facts.open.tolist() == [False, True, True]
+
+
+def test_fifty_milliwatts_eirp_is_thirty_and_a_half_erp(authority):
+    fits = [mw for mw in np.arange(20, 60, 0.01) if power_fits(mw, PowerKind.ERP, 50, PowerKind.EIRP)]
+    authority(
+        "largest ERP within 50 mW e.i.r.p., mW",
+        source="ITU-R V.573: e.i.r.p. is ERP plus 2.15 dB (half-wave dipole); from memory",
+        ours=max(fits),
+        theirs=30.5,
+        tolerance=0.03,
+        kind="memory",
+    )
+
+
+def test_conducted_power_is_not_shown_to_be_within_a_radiated_limit():
+    assert power_fits(10, PowerKind.CONDUCTED, 50, PowerKind.ERP) is None
+    assert power_fits(10, None, 50, PowerKind.ERP) is None
+
+
+def test_a_hand_held_meets_the_hand_held_limit_and_takes_a_lower_setting():
+    plan = planned(job([link("a", worn=Worn.HAND), link("b")]))
+    assert {item.id: item.power_mw for item in plan.links} == {"a": 10.0, "b": 50.0}
+
+
+def planned(a_job, sweeps=()):
+    compiled = compile_job(a_job, sweeps)
+    outcome = solve(compiled.problem, time_limit_s=20)
+    return assess_plan(compiled, outcome.carriers_hz, sweeps)
+
+
+def test_a_plan_passes_its_own_check_and_says_that_nothing_was_measured():
+    a_job = job([link(f"L{i}") for i in range(8)])
+    plan = planned(a_job)
+    assert not check_carriers(a_job, {item.id: item.carrier_hz for item in plan.links})
+    assert all(item.status is Status.CAUTION and "unmeasured" in item.cautions for item in plan.links)
+    assert [warning.code for warning in plan.warnings] == ["no-sweep"]
+
+
+@pytest.mark.parametrize(
+    ("hz", "more", "rule"),
+    [
+        (606_612_500, {}, "tuning"),
+        (606_025_000, {}, "permit"),
+        (606_700_000, {"hold_hz": 606_800_000}, "hold"),
+        (606_700_000, {"worn": Worn.HAND, "power_mw": 50.0}, "power"),
+        (611_400_000, {}, "other"),
+    ],
+)
+def test_each_rule_that_needs_no_other_link_is_named(hz, more, rule):
+    other = Other(id="talk", name="House talkback", carrier_hz=611_300_000, bandwidth_hz=12_500)
+    a_job = job([link("a", **more)], others=(other,))
+    assert rule in {v.rule for v in check_carriers(a_job, {"a": hz})}
+
+
+def test_closed_tv_channels_may_be_touched_at_the_edge_but_not_entered():
+    place = Place(id="quay", name="Quay", timezone="UTC", raster=RASTER, tv_closed=("39",))
+    permit = replace(PERMIT, windows=(Span(600 * MHZ, 630 * MHZ),))
+    facts = examine_carriers(job(places=(place,), permits=(permit,)), link("a"), [613_900_000, 613_925_000])
+    assert facts.closed["tv"].tolist() == [False, True]
+
+
+def test_a_hold_outside_the_permit_leaves_that_link_unplaced_with_the_reason_and_plans_the_rest():
+    plan = planned(job([link("a", hold_hz=613_900_000), link("b"), link("c")]))
+    assert [item.id for item in plan.links] == ["b", "c"]
+    assert plan.unplaced[0].id == "a"
+    assert plan.unplaced[0].reasons[0].code == "permit"
+
+
+def test_presets_that_miss_the_permit_leave_that_link_unplaced():
+    fixed = replace(RADIO, id="knot", tuning=(), presets=(Preset(label="A1", carrier_hz=500_000_000),))
+    plan = planned(job([link("a", radio=fixed), link("b")], radios=(RADIO, fixed)))
+    assert plan.unplaced[0].reasons[0].code == "permit"
+    assert [item.id for item in plan.links] == ["b"]
+
+
+def test_one_link_more_than_fits_has_reasons_and_culprits():
+    plan = planned(job([link(f"L{i:02}") for i in range(12)]))
+    assert len(plan.links) == 11
+    assert plan.bound.found == 11
+    assert {reason.code for reason in plan.unplaced[0].reasons} & {"spacing", "product"}
+
+
+def test_links_that_are_never_on_air_together_may_share_a_carrier():
+    day = [
+        TimeSpan(start=datetime(2027, 5, 14, h, tzinfo=UTC), end=datetime(2027, 5, 14, h + 2, tzinfo=UTC))
+        for h in (8, 12)
+    ]
+    a_job = job(
+        [link(f"m{i}", on_air=(day[0],)) for i in range(11)] + [link(f"n{i}", on_air=(day[1],)) for i in range(11)]
+    )
+    assert len(planned(a_job).links) == 22
+
+
+def test_earshots_that_do_not_hear_each_other_may_share_carriers():
+    links = [link(f"{e}{i}", earshots=frozenset({e})) for e in ("hall", "yard") for i in range(10)]
+    assert len(planned(job(links)).links) == 20
+
+
+def test_spare_carriers_are_clean_together_with_everything():
+    a_job = job([link(f"L{i}") for i in range(6)], wishes=Wishes(spares=(("heron", 2),)))
+    plan = planned(a_job)
+    assert [spare.id for spare in plan.spares] == ["heron-spare-1", "heron-spare-2"]
+    explanation = explain(
+        a_job,
+        link("heron-spare-1"),
+        plan.spares[0].carrier_hz,
+        placed={item.id: item.carrier_hz for item in (*plan.links, *plan.spares)},
+    )
+    assert explanation.allowed
+
+
+def test_a_pair_rule_overrides_the_spacing_by_name_but_never_below_half_the_bandwidths():
+    in_ear = replace(RADIO, id="siskin", direction=Direction.TO_PERSON)
+    rules = (
+        PairRule(id="belt", one="heron", two="siskin", spacing_hz=8_000_000, where="same-wearer"),
+        PairRule(id="tight", one="a", two="c", spacing_hz=1),
+    )
+    a, b = link("a", wearer="Mara"), link("b", radio=in_ear, wearer="Mara")
+    a_job = job([a, b], pairs=rules)
+    assert spacing_hz(a_job, a, b) == 8_000_000
+    assert spacing_hz(a_job, a, replace(b, wearer="Ines")) == 350_000
+    assert spacing_hz(a_job, a, link("c")) == 200_000
+
+
+@pytest.mark.parametrize(
+    ("level", "sends"), [(None, Sends.FULLY), (-70.0, Sends.NOT), (-50.0, Sends.WITH_OURS), (-40.0, Sends.FULLY)]
+)
+def test_an_other_user_makes_products_by_its_level_at_our_antenna(level, sends):
+    other = Other(
+        id="o", name="o", carrier_hz=600 * MHZ, bandwidth_hz=12_500, makes_products=MakesProducts.AUTO, level_dbm=level
+    )
+    assert compile_job(job([link("a")], others=(other,))).problem.fixed[0].sends is sends
+
+
+def test_why_names_the_product_and_its_culprits_in_both_directions():
+    a_job = job([link("a"), link("b"), link("c")])
+    placed = {"a": 607_000_000, "b": 608_000_000}
+    found = explain(a_job, link("c"), 609_000_000, placed=placed)
+    stops = {(f.rule, f.family, f.sources) for f in found.findings if f.stops}
+    assert ("product", "2A-B", ("b", "a")) in stops
+    assert not found.allowed
+    assert explain(a_job, link("c"), 612_300_000, placed=placed).allowed
+
+
+def plainly_open(a_job, a_link, hz):
+    """The rules of one carrier, written out: an independent reading for the comparison below."""
+    radio, place = a_link.radio, a_job.places[0]
+    low, high = hz - radio.bandwidth_hz / 2, hz + radio.bandwidth_hz / 2
+    tuned = any((hz - r.low_hz) % r.step_hz == 0 and r.low_hz <= hz <= r.high_hz for r in radio.tuning)
+    covered = False
+    for permit in a_job.permits:
+        window = any(w.low_hz <= low and high <= w.high_hz for w in permit.windows)
+        shut = any(low < c.high_hz and c.low_hz < high for c in permit.closed)
+        grid = permit.grid_hz is None or (hz - permit.grid_anchor_hz) % permit.grid_hz == 0
+        wide = permit.max_bandwidth_hz is None or radio.bandwidth_hz <= permit.max_bandwidth_hz
+        covered = covered or (window and not shut and grid and wide)
+    tv = any(low < c.span.high_hz and c.span.low_hz < high for c in place.raster.channels if c.label in place.tv_closed)
+    near = any(
+        abs(hz - o.carrier_hz) < (o.keep_away_hz or (o.bandwidth_hz + radio.spacing_hz) / 2) for o in a_job.others
+    )
+    return tuned and covered and not tv and not near
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_open_candidates_are_those_that_the_rules_written_out_one_by_one_leave_open(data):
+    whole = st.integers(600_000, 625_000).map(lambda khz: khz * 1000)
+    spans = st.tuples(whole, whole).map(lambda pair: Span(min(pair), max(pair)))
+    permits = tuple(
+        replace(
+            PERMIT,
+            id=str(i),
+            max_power=None,
+            windows=tuple(data.draw(st.lists(spans, min_size=1, max_size=3))),
+            closed=tuple(data.draw(st.lists(spans, max_size=1))),
+            grid_hz=data.draw(st.sampled_from([None, 25_000, 50_000])),
+            grid_anchor_hz=data.draw(st.sampled_from([0, 12_500])),
+            max_bandwidth_hz=data.draw(st.sampled_from([None, 100_000, 200_000])),
+        )
+        for i in range(data.draw(st.integers(1, 3)))
+    )
+    others = tuple(
+        Other(
+            id=f"o{i}",
+            name="o",
+            carrier_hz=hz,
+            bandwidth_hz=12_500,
+            keep_away_hz=data.draw(st.sampled_from([None, 700_000])),
+        )
+        for i, hz in enumerate(data.draw(st.lists(whole, max_size=2)))
+    )
+    place = Place(
+        id="p",
+        name="p",
+        timezone="UTC",
+        raster=RASTER,
+        tv_closed=tuple(data.draw(st.sets(st.sampled_from(["38", "39"])))),
+    )
+    a_job = job(permits=permits, others=others, places=(place,))
+    carriers = np.sort(np.array(data.draw(st.lists(whole, min_size=1, max_size=20, unique=True))))
+    facts = examine_carriers(a_job, link("a"), carriers)
+    assert facts.open.tolist() == [plainly_open(a_job, link("a"), hz) for hz in carriers.tolist()]
+
+
+def test_every_step_of_a_range_is_a_carrier_and_none_twice():
+    double = replace(RADIO, tuning=(*RADIO.tuning, *RADIO.tuning))
+    carriers = tunable_carriers(double)
+    assert len(carriers) == 321
+    assert all(b - a == 25_000 for a, b in itertools.pairwise(carriers.tolist()))
