@@ -30,8 +30,13 @@ __all__ = ["COMMANDS", "main", "program", "run"]
 
 # name -> (module:function, what it does)
 COMMANDS: dict[str, tuple[str, str]] = {
+    "check": ("bandwright.cli.check:command", "Check a list of carriers against a brief and sweeps."),
     "completion": ("bandwright.cli.completion:command", "Print the script that completes commands in a shell."),
+    "demo": ("bandwright.cli.demo:command", "Do the whole main job on an invented production."),
     "doctor": ("bandwright.cli.doctor:command", "Say what works on this machine, and what to do about the rest."),
+    "init": ("bandwright.cli.init:command", "Write a commented brief to start from."),
+    "plan": ("bandwright.cli.plan:command", "Plan carriers for all links of a brief, with sheets."),
+    "why": ("bandwright.cli.why:command", "Say what stops or allows a carrier, rule by rule."),
 }
 
 EPILOG = """\b

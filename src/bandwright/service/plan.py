@@ -21,6 +21,7 @@ from bandwright.core.sheet import SheetFacts, build_sheet
 from bandwright.core.sweep import Sweep
 from bandwright.documents.carriers import carriers_csv
 from bandwright.documents.outputs import Input, PlanDocument, Run, plan_document, read_plan
+from bandwright.engines.prepare import prepare_kernels
 from bandwright.engines.solve import Outcome, Step, solve
 from bandwright.errors import InputError
 from bandwright.kernels.jit import kernels_are_prepared
@@ -115,9 +116,10 @@ def plan_job(
     context: Context, job: Job, sweeps: Sequence[Sweep], *, inputs: Sequence[Input] = (), number: int = 1
 ) -> Planned:
     """Plan a job that is already read."""
-    began = time.monotonic()
     if not kernels_are_prepared():
         context.progress(Progress(text="preparing the kernels: once on this machine, about half a minute"))
+    prepare_kernels()
+    began = time.monotonic()
     compiled = compile_job(job, sweeps)
     outcome = _solve(context, compiled)
     warnings = _cost_of_unknown_levels(context, job, sweeps, outcome)

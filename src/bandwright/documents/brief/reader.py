@@ -1,0 +1,404 @@
+"""A brief read into a frozen `Job`: tables first, then everything that one table says of another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from importlib import resources
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from bandwright.core.bands import Span
+from bandwright.core.job import Isolation, Job, PairRule, Place, Wishes
+from bandwright.core.kit import Direction, Link, MakesProducts, Other, RadioType, Unit, Worn
+from bandwright.core.library import Library, RuleTable, RuleWindow
+from bandwright.core.permits import Permit, PowerLimit
+from bandwright.core.when import TimeSpan
+from bandwright.documents.brief import tables as tb
+from bandwright.documents.brief.faults import parse_toml, validated
+from bandwright.documents.brief.radios import make_radios
+from bandwright.documents.faults import Findings, given_text, list_text, nearest_hint
+from bandwright.errors import InputError
+
+__all__ = ["init_text", "read_brief"]
+
+Path = tuple[str | int, ...]
+
+_UNNAMED_PLACE = Place(id="place", name="unnamed place", timezone="UTC")
+_WORN = {Direction.FROM_PERSON: Worn.BODY, Direction.TO_PERSON: Worn.RACK, Direction.BOTH: Worn.BODY}
+
+
+def init_text() -> str:
+    """Return a commented brief to start from."""
+    return resources.files("bandwright.documents").joinpath("brief", "start.toml").read_text(encoding="utf-8")
+
+
+def read_brief(text: str, *, file: str, library: Library) -> Job:
+    """Return the job that a brief describes.
+
+    Parameters
+    ----------
+    text
+        The TOML text.
+    file
+        Its name, for messages.
+    library
+        What it may call on by name: generic classes, kit, TV rasters, rule tables.
+
+    Raises
+    ------
+    InputError
+        With every fault of the brief at once, each with its line.
+    """
+    data, findings = parse_toml(text, file=file)
+    brief = validated(tb.Brief, data, findings)
+    findings.stop_if_any()
+    if brief is None:
+        raise InputError.single("no-brief", "this is no brief.", file=file)
+    job = _Reading(brief=brief, library=library, findings=findings).job()
+    findings.stop_if_any()
+    return job
+
+
+@dataclass(slots=True, kw_only=True)
+class _Reading:
+    """One brief on its way to a job; what is wrong goes into `findings` and reading goes on."""
+
+    brief: tb.Brief
+    library: Library
+    findings: Findings
+    places: dict[str, Place] = field(default_factory=dict)
+    radios: dict[str, RadioType] = field(default_factory=dict)
+    link_ids: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def job(self) -> Job:
+        brief = self.brief
+        self.one_name_space()
+        self.places = {p.id: p for p in (self.place(i, table) for i, table in enumerate(brief.place))}
+        self.radios = make_radios(brief.radio, self.library.classes, self.library.kit, self.findings)
+        self.link_ids = {table.id: _counted_ids(table) for table in brief.link}
+        links = tuple(link for i, table in enumerate(brief.link) for link in self.links(i, table))
+        return Job(
+            title=brief.job.title,
+            dates=tuple(brief.job.dates),
+            hours=brief.job.hours,
+            note=brief.job.note,
+            invented=brief.job.invented,
+            places=tuple(self.places.values()) or (_UNNAMED_PLACE,),
+            permits=tuple(p for i, table in enumerate(brief.permit) for p in self.permits(i, table)),
+            radios=tuple(self.radios.values()),
+            units=tuple(self.unit(i, table) for i, table in enumerate(brief.unit)),
+            links=links,
+            others=tuple(self.other(i, table) for i, table in enumerate(brief.other)),
+            pairs=tuple(self.pair(i, table, links) for i, table in enumerate(brief.pair)),
+            isolations=tuple(self.isolation(i, table) for i, table in enumerate(brief.isolation)),
+            wishes=self.wishes(),
+        )
+
+    # ---- names
+
+    def one_name_space(self) -> None:
+        """Refuse an id that stands twice, in whatever lists."""
+        seen: dict[str, Path] = {}
+        for path, name in self.named():
+            if name in seen:
+                line = self.findings.line((*seen[name], "id"))
+                where = f"on line {line}" if line else "before"
+                text = f'the id "{name}" is already used {where}; ids are unique across all lists.'
+                self.findings.add("id-twice", (*path, "id"), text, given=name, hint="Give one of them another id.")
+            seen.setdefault(name, path)
+
+    def named(self) -> Iterable[tuple[Path, str]]:
+        for kind in ("place", "permit", "radio", "unit", "earshot", "isolation", "link", "other", "pair"):
+            for index, table in enumerate(getattr(self.brief, kind)):
+                if table.id is not None:
+                    yield (kind, index), table.id
+                if kind == "link" and table.count is not None:
+                    yield from (((kind, index), name) for name in _counted_ids(table))
+
+    def known(self, name: str | None, known: Iterable[str], path: Path, what: str) -> bool:
+        """Whether a name is known (None is no name); an unknown one is noted with the nearest known one."""
+        words = list(known)
+        if name is None or name in words:
+            return True
+        text = f'there is no {what} "{name}"; known: {list_text(words)}.'
+        hint = nearest_hint(name, words)
+        self.findings.add(
+            f"unknown-{what}".replace(" ", "-"), path, text, given=name, allowed=list_text(words), hint=hint
+        )
+        return False
+
+    # ---- places and permits
+
+    def place(self, index: int, table: tb.PlaceTable) -> Place:
+        path: Path = ("place", index)
+        rasters = {raster.id: raster for raster in self.library.rasters}
+        self.known(table.tv_raster, rasters, (*path, "tv_raster"), "TV raster")
+        raster = rasters.get(table.tv_raster or "")
+        try:
+            ZoneInfo(table.timezone)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            text = f'"{table.timezone}" is no time zone known here.'
+            hint = 'Write one such as "Europe/Lisbon" or "UTC".'
+            self.findings.add("unknown-timezone", (*path, "timezone"), text, given=table.timezone, hint=hint)
+        if table.tv_closed and table.tv_raster is None:
+            text = "tv_closed names TV channels, but the place has no tv_raster."
+            words = list_text(rasters)
+            self.findings.add("no-raster", (*path, "tv_closed"), text, allowed=words, hint=f"Add tv_raster: {words}.")
+        if raster is not None:
+            labels = [channel.label for channel in raster.channels]
+            for label in table.tv_closed:
+                self.known(label, labels, (*path, "tv_closed"), f"TV channel of {raster.id}")
+        return Place(
+            id=table.id,
+            name=table.name or table.id,
+            timezone=table.timezone,
+            raster=raster,
+            tv_closed=table.tv_closed,
+            tv_guard_hz=table.tv_guard_hz,
+        )
+
+    def permits(self, index: int, table: tb.PermitTable) -> list[Permit]:
+        path: Path = ("permit", index)
+        self.known(table.place, self.places, (*path, "place"), "place")
+        rules = {item.id: item for item in self.library.rules}
+        self.known(table.rules, rules, (*path, "rules"), "rule table")
+        stated = Permit(
+            id=table.id,
+            reference=table.reference or table.id,
+            state=table.state,
+            windows=tuple(table.windows),
+            closed=tuple(table.closed),
+            max_bandwidth_hz=table.max_bandwidth_hz,
+            max_power=_limit(table.max_power),
+            place=table.place,
+            valid=self.times(table.valid, (*path, "valid"), self.zone_of(table.place)),
+            grid_hz=table.grid_hz,
+            grid_anchor_hz=table.grid_anchor_hz or 0,
+            inside_carrier=table.inside == "carrier",
+            confirmed=table.confirmed if table.confirmed is not None else table.rules is None,
+            source=table.source,
+        )
+        if table.rules is None:
+            if not table.windows:
+                hint = "Write windows_mhz = [[606.5, 613.5]], or rules with a shipped table."
+                self.findings.add("missing", path, f'permit "{table.id}" has no windows_mhz.', hint=hint)
+            return [stated]
+        if table.windows:
+            text = f'permit "{table.id}" has rules and windows_mhz; the table brings its own windows.'
+            hint = "Leave one of the two out, or close parts with closed_mhz."
+            self.findings.add("two-windows", (*path, "windows_mhz"), text, hint=hint)
+        found = rules.get(table.rules)
+        return _from_rules(stated, found) if found is not None else [stated]
+
+    # ---- kit and links
+
+    def unit(self, index: int, table: tb.UnitTable) -> Unit:
+        self.known(table.radio, self.radios, ("unit", index, "radio"), "radio type")
+        return Unit(
+            id=table.id,
+            name=table.name or table.id,
+            radio=table.radio,
+            serial=table.serial,
+            rack=table.rack,
+            antenna=table.antenna,
+        )
+
+    def links(self, index: int, table: tb.LinkTable) -> list[Link]:
+        path: Path = ("link", index)
+        self.known(table.place, self.places, (*path, "place"), "place")
+        self.known(table.unit, [unit.id for unit in self.brief.unit], (*path, "unit"), "unit")
+        self.earshots(table.earshot, path)
+        apart: list[str] = []
+        for name in table.apart_from:
+            if self.known(name, [*self.link_ids, *self.all_links()], (*path, "apart_from"), "link"):
+                apart.extend(self.link_ids.get(name, (name,)))
+        on_air = self.times(table.on_air, (*path, "on_air"), self.zone_of(table.place))
+        if not self.known(table.radio, self.radios, (*path, "radio"), "radio type"):
+            return []
+        radio = self.radios[table.radio]
+        if table.hold_hz is not None and (table.count or 1) > 1:
+            text = f'link "{table.id}" is counted {table.count} times but held on one carrier.'
+            self.findings.add("held-many", (*path, "hold_mhz"), text, hint="Hold each link in a table of its own.")
+        ids = self.link_ids[table.id]
+        name = table.name or table.id
+        return [
+            Link(
+                id=link_id,
+                name=name if len(ids) == 1 else f"{name} {number}",
+                radio=radio,
+                worn=table.worn or _WORN[radio.direction],
+                hold_hz=table.hold_hz,
+                priority=table.priority,
+                earshots=frozenset(table.earshot),
+                on_air=on_air,
+                power_mw=table.power_mw,
+                unit=table.unit,
+                place=table.place,
+                role=table.role,
+                wearer=table.wearer,
+                rack=table.rack,
+                apart_from=tuple(apart),
+                movable=table.movable,
+                desk_input=table.desk_input,
+                receiver=table.receiver,
+                antenna=table.antenna,
+                note=table.note,
+            )
+            for number, link_id in enumerate(ids, start=1)
+        ]
+
+    def all_links(self) -> list[str]:
+        return [name for names in self.link_ids.values() for name in names]
+
+    def earshots(self, names: Sequence[str], path: Path) -> None:
+        """Where earshots are listed, only listed ones may be named."""
+        if self.brief.earshot:
+            for name in names:
+                self.known(name, [item.id for item in self.brief.earshot], (*path, "earshot"), "earshot")
+
+    def other(self, index: int, table: tb.OtherTable) -> Other:
+        path: Path = ("other", index)
+        self.known(table.place, self.places, (*path, "place"), "place")
+        self.earshots(table.earshot, path)
+        return Other(
+            id=table.id,
+            name=table.name or table.id,
+            carrier_hz=table.carrier_hz,
+            bandwidth_hz=table.bandwidth_hz,
+            keep_away_hz=table.keep_away_hz,
+            makes_products=table.makes_products or MakesProducts.AUTO,
+            protect=table.protect,
+            clearance_hz=tuple(table.clearance_hz.items()),
+            level_dbm=table.level_dbm,
+            earshots=frozenset(table.earshot),
+            on_air=self.times(table.on_air, (*path, "on_air"), self.zone_of(table.place)),
+            place=table.place,
+        )
+
+    def pair(self, index: int, table: tb.PairTable, links: Sequence[Link]) -> PairRule:
+        roles = dict.fromkeys(link.role for link in links if link.role is not None)
+        known = [*self.radios, *roles, *(link.id for link in links)]
+        for key in ("one", "two"):
+            self.known(getattr(table, key), known, ("pair", index, key), "radio type, role or link")
+        return PairRule(id=table.id, one=table.one, two=table.two, spacing_hz=table.spacing_hz, where=table.where)
+
+    def isolation(self, index: int, table: tb.IsolationTable) -> Isolation:
+        used = [e for link in self.brief.link for e in link.earshot]
+        used += [e for other in self.brief.other for e in other.earshot]
+        known = list(dict.fromkeys([item.id for item in self.brief.earshot] or used))
+        for name in table.between:
+            self.known(name, known, ("isolation", index, "between"), "earshot")
+        return Isolation(one=table.between[0], two=table.between[1], isolation_db=table.db)
+
+    def wishes(self) -> Wishes:
+        plan = self.brief.plan
+        for name in plan.spares:
+            self.known(name, self.radios, ("plan", "spares", name), "radio type")
+        return Wishes(
+            spares=tuple((name, count) for name, count in plan.spares.items() if count),
+            close_above_floor_db=plan.close_above_floor_db,
+            unmeasured=plan.unmeasured,
+            seed=plan.seed,
+            time_limit_s=plan.time_limit_s,
+        )
+
+    # ---- times
+
+    def zone_of(self, place_id: str | None) -> ZoneInfo | None:
+        place = self.places.get(place_id or "") or next(iter(self.places.values()), _UNNAMED_PLACE)
+        try:
+            return ZoneInfo(place.timezone)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            return None  # already noted at the place
+
+    def times(self, tables: Sequence[tb.TimesTable], path: Path, zone: ZoneInfo | None) -> tuple[TimeSpan, ...]:
+        found = []
+        for index, table in enumerate(tables):
+            found.extend(self.spans(table, (*path, index), zone or UTC))
+        return tuple(sorted(found))
+
+    def spans(self, table: tb.TimesTable, path: Path, zone: tzinfo) -> list[TimeSpan]:
+        clock = (isinstance(table.start, time), isinstance(table.end, time))
+        if clock[0] != clock[1]:
+            text = "start and end must both be times of the day, or both name a date."
+            self.findings.add("mixed-times", path, text, hint='Write { start = "19:30", end = "23:00" } or two dates.')
+            return []
+        if isinstance(table.start, time) and isinstance(table.end, time):
+            return self.daily(table.start, table.end, path, zone)
+        start, end = _instant(table.start, zone), _instant(table.end, zone)
+        if end <= start:
+            given = f"{given_text(table.start)} to {given_text(table.end)}"
+            text = f"it ends at or before its start: {given}."
+            self.findings.add(
+                "reversed", path, text, given=given, allowed="an end after the start", hint="Swap the two."
+            )
+            return []
+        return [TimeSpan(start=start, end=end)]
+
+    def daily(self, start: time, end: time, path: Path, zone: tzinfo) -> list[TimeSpan]:
+        """Return a span for every job date; an end at or before the start lies on the next day."""
+        if not self.brief.job.dates:
+            text = "times of the day need dates in [job]."
+            self.findings.add("no-dates", path, text, hint="Add dates = [2027-05-14] to [job].")
+        spans = []
+        for day in self.brief.job.dates:
+            last = day if end > start else day + timedelta(days=1)
+            spans.append(TimeSpan(start=datetime.combine(day, start, zone), end=datetime.combine(last, end, zone)))
+        return spans
+
+
+def _instant(moment: datetime | date | time, zone: tzinfo) -> datetime:
+    if isinstance(moment, datetime):
+        return moment if moment.tzinfo else moment.replace(tzinfo=zone)
+    if isinstance(moment, date):
+        return datetime(moment.year, moment.month, moment.day, tzinfo=zone)
+    raise TypeError("a time of the day has no date")
+
+
+def _counted_ids(table: tb.LinkTable) -> tuple[str, ...]:
+    if table.count is None:
+        return (table.id,)
+    return tuple(f"{table.id}.{number}" for number in range(1, table.count + 1))
+
+
+def _limit(table: tb.PowerTable | None) -> PowerLimit | None:
+    if table is None:
+        return None
+    return PowerLimit(
+        kind=table.kind, any_mw=table.any_mw, bodyworn_mw=table.bodyworn_mw, handheld_mw=table.handheld_mw
+    )
+
+
+def _from_rules(stated: Permit, rules: RuleTable) -> list[Permit]:
+    """Return one permit for each set of terms in a rule table; what the brief states itself goes before."""
+    groups: dict[tuple[object, ...], list[RuleWindow]] = {}
+    for window in rules.windows:
+        terms = (window.max_power, window.max_bandwidth_hz, window.grid_hz, window.grid_anchor_hz)
+        groups.setdefault(terms, []).append(window)
+    permits = []
+    for number, windows in enumerate(groups.values(), start=1):
+        first = windows[0]
+        permits.append(
+            Permit(
+                id=stated.id if len(groups) == 1 else f"{stated.id}.{number}",
+                reference=stated.reference,
+                state=stated.state,
+                windows=_spans(windows),
+                closed=stated.closed,
+                max_bandwidth_hz=stated.max_bandwidth_hz or first.max_bandwidth_hz,
+                max_power=stated.max_power or first.max_power,
+                place=stated.place,
+                valid=stated.valid,
+                grid_hz=stated.grid_hz or first.grid_hz,
+                grid_anchor_hz=stated.grid_anchor_hz or first.grid_anchor_hz,
+                inside_carrier=stated.inside_carrier,
+                confirmed=stated.confirmed,
+                source=stated.source or f"{rules.name}, {rules.edition}",
+            )
+        )
+    return permits
+
+
+def _spans(windows: Sequence[RuleWindow]) -> tuple[Span, ...]:
+    return tuple(window.span for window in windows)
