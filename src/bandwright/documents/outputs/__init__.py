@@ -4,6 +4,7 @@ from bandwright.documents.outputs.change import CapacityDocument, MoveModel, Rel
 from bandwright.documents.outputs.check import CheckDocument, check_document
 from bandwright.documents.outputs.common import Document, Input, Run, Warned
 from bandwright.documents.outputs.plan import PlanDocument, plan_document
+from bandwright.documents.outputs.rules import RulesDocument, rules_document
 from bandwright.documents.outputs.stored import StoredPlan, read_plan
 from bandwright.documents.outputs.why import WhyDocument, why_document
 
@@ -16,6 +17,7 @@ __all__ = [
     "PlanDocument",
     "RelaxationModel",
     "ReplanDocument",
+    "RulesDocument",
     "Run",
     "StoredPlan",
     "Warned",
@@ -23,5 +25,6 @@ __all__ = [
     "check_document",
     "plan_document",
     "read_plan",
+    "rules_document",
     "why_document",
 ]

@@ -24,6 +24,7 @@ __all__ = [
     "Warned",
     "khz",
     "level",
+    "plain",
     "warned",
 ]
 
@@ -103,6 +104,11 @@ def khz(hz: int | None) -> int | float | None:
 def level(value: float | None) -> float | None:
     """Return a level to a hundredth of a dB; one that is no number is not known."""
     return round(float(value), 2) if value is not None and math.isfinite(value) else None
+
+
+def plain(value: float | None) -> int | float | None:
+    """Return a number as people state it: 50, not 50.0."""
+    return int(value) if value is not None and float(value).is_integer() else value
 
 
 def warned(warnings: Iterable[Warn]) -> tuple[Warned, ...]:

@@ -21,7 +21,19 @@ from bandwright.core.planning.plan import (
     Status,
     Unplaced,
 )
-from bandwright.documents.outputs.common import Document, Input, Level, Model, Number, RuleWord, Run, khz, level, warned
+from bandwright.documents.outputs.common import (
+    Document,
+    Input,
+    Level,
+    Model,
+    Number,
+    RuleWord,
+    Run,
+    khz,
+    level,
+    plain,
+    warned,
+)
 from bandwright.units import mhz_text
 
 __all__ = ["SCHEMA", "PlanDocument", "plan_document"]
@@ -185,7 +197,7 @@ def _placed(link: PlacedLink) -> PlacedModel:
         permit=link.permit,
         tv_channel=link.tv_channel,
         preset=link.preset,
-        power_mw=_plain(link.power_mw),
+        power_mw=plain(link.power_mw),
         noise=_noise(link.noise),
         closest=_closest(link.closest),
     )
@@ -245,8 +257,3 @@ def _bound(bound: Bound) -> BoundModel:
         upper_bound=bound.upper_bound,
         method=bound.method,
     )
-
-
-def _plain(value: float | None) -> int | float | None:
-    """Return a power as it was stated: 50, not 50.0."""
-    return int(value) if value is not None and float(value).is_integer() else value
