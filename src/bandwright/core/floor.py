@@ -22,8 +22,12 @@ _CLIP = 2.5
 _CLIPPED_DEVIATION = 0.95460  # of a normal distribution cut there: sqrt(1 - 2 c phi(c) / (2 Phi(c) - 1))
 _MOST_DEVIATION = 0.375  # of the cube root's mean: a single-shot FFT, (1/3) / (1 - 1/9); no noise is wider
 _LEAST_DEVIATION = 0.01  # of the cube root: 0.13 dB, far below any quantised level
+_TIE_REACH = 1.059  # of the cube root: 0.75 dB
 _DRIFT_DB = 1.5  # a floor may rise this much from one cell to the next
 _BORDER_BINS = 32
+_BORDER_HZ = 150_000  # a multiplex leaves 195 kHz of its TV channel empty at each edge: look closer to the border
+_LEAST_BORDER_BINS = 4
+_MOST_STEP_DB = 8.0  # no instrument steps further from hop to hop; a signal that fills hops may
 _PLATEAU_HZ = 30_000_000  # wider than three TV channels and than a 20 MHz mobile carrier: the instrument, not a signal
 _REGION_STEPS = 4.0
 
@@ -74,17 +78,18 @@ def noise_level(power: Floats) -> NoiseLevel | None:
         return None
     mean, deviation = _settle(roots, *_lowest_crowd(_spread_ties(roots)))
     return NoiseLevel(power=mean**3 + 3 * mean * deviation**2, deviation=deviation / mean, bins=roots.size)
-
+    """Spread equal values (levels in whole dB) evenly between their neighbours, 0.75 dB at most to each side."""
 
 def _spread_ties(roots: Floats) -> Floats:
-    """Spread equal values (levels written in whole dB) evenly over their stretch of the scale."""
-    values, counts = np.unique(roots, return_counts=True)
+    """Spread equal values (levels written in whole dB) evenly between their neighbours, 0.75 dB at most to each side."""
+    values, first, counts = np.unique(roots, return_index=True, return_counts=True)
     if values.size < 2:
         return roots
     middle = (values[1:] + values[:-1]) / 2
-    edges = np.concatenate(([2 * values[0] - middle[0]], middle, [2 * values[-1] - middle[-1]]))
-    reached = np.concatenate(([0], np.cumsum(counts)))
-    return np.asarray(np.interp(np.arange(roots.size) + 0.5, reached, edges))
+    low = np.maximum(np.append(-np.inf, middle), values / _TIE_REACH)
+    high = np.minimum(np.append(middle, np.inf), values * _TIE_REACH)
+    part = (np.arange(roots.size) - np.repeat(first, counts) + 0.5) / np.repeat(counts, counts)
+    return np.asarray(np.repeat(low, counts) + part * np.repeat(high - low, counts))
 
 
 def _lowest_crowd(roots: Floats) -> tuple[float, float]:
@@ -134,7 +139,7 @@ def floor_of(*, power: Floats, centres_hz: Floats, widths_hz: Floats, hop_starts
     The band is cut into cells at hop borders, at gaps and every 2 MHz (64 bins at least). Each cell has its
     `noise_level`. From the lowest cell outwards the floor follows every fall and every slow drift (1.5 dB a cell). A
     cell that reads higher is taken as floor only where the trace itself jumps at a hop border on both sides (an
-    instrument's step; a signal does not end at hop borders), or where it stays up for 30 MHz without one dip;
+    instrument's step of 8 dB at most; a signal does not end at hop borders), or where it stays up for 30 MHz without one dip;
     otherwise it is a signal that fills the cell, and the floor beside it holds. The limits are common practice.
     """
     floor = np.full(power.shape, np.nan)
@@ -253,17 +258,21 @@ def _is_the_instrument(
     level = [_own_db(cell) for cell in run if cell.own is not None]
     if centres_hz[high - 1] - centres_hz[low] > _PLATEAU_HZ and max(level) - min(level) < 2 * _DRIFT_DB:
         return True
-    entered = _jumps(cells[start - 1], cells[start], power, upwards=upwards)
-    left = end == len(cells) or _jumps(cells[end], cells[end - 1], power, upwards=not upwards)
+    if max(level) - cells[start - 1].floor_db > _MOST_STEP_DB:
+        return False
+    step_hz = (centres_hz[high - 1] - centres_hz[low]) / max(high - low - 1, 1)
+    bins = int(min(_BORDER_BINS, max(_LEAST_BORDER_BINS, _BORDER_HZ / max(step_hz, 1e-3))))
+    entered = _jumps(cells[start - 1], cells[start], power, bins, upwards=upwards)
+    left = end == len(cells) or _jumps(cells[end], cells[end - 1], power, bins, upwards=not upwards)
     return entered and left
 
 
-def _jumps(below: _Cell, above: _Cell, power: Floats, *, upwards: bool) -> bool:
-    """Whether the trace rises right at a hop border by at least half of what the two cells differ."""
+def _jumps(below: _Cell, above: _Cell, power: Floats, bins: int, *, upwards: bool) -> bool:
+    """Whether the trace rises right at a hop border, within `bins`, by at least half of what the two cells differ."""
     hard = above.hard_left if upwards else above.hard_right
     if not hard or below.own is None or above.own is None:
         return False
-    reach = min(_BORDER_BINS, below.last - below.first, above.last - above.first)
+    reach = min(bins, below.last - below.first, above.last - above.first)
     border = above.first if upwards else above.last
     left, right = power[border - reach : border], power[border : border + reach]
     inside, outside = (right, left) if upwards else (left, right)
@@ -300,7 +309,7 @@ def floor_pieces(*, floor: Floats, low_edges_hz: Floats, high_edges_hz: Floats) 
     """Return the floor as stretches of one level in dB; stretches without a floor are left out."""
     if not floor.size:
         return ()
-    same = (floor[1:] == floor[:-1]) | (np.isnan(floor[1:]) & np.isnan(floor[:-1]))
+    same = np.isclose(floor[1:], floor[:-1], rtol=1e-3, atol=0, equal_nan=True)
     cuts = [0, *(np.flatnonzero(~same) + 1).tolist(), floor.size]
     return tuple(
         FloorPiece(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -25,6 +26,7 @@ MOST_SHAPES = 20_000
 MOST_REGRIDS = 200
 _BATCH_VALUES = 65_536
 _BATCH_SWEEPS = 64
+_NEPERS_PER_DB = math.log(10) / 10
 _LEAST_DB, _MOST_DB = -300.0, 300.0
 
 ShapeKey = tuple[float, float, int, float | None, float]
@@ -46,10 +48,10 @@ class _Running:
     def empty(cls, size: int) -> _Running:
         return cls(np.full(size, np.nan), np.zeros(size), np.zeros(size, dtype=np.int64))
 
-    def add(self, rows: Floats) -> None:
-        """Fold rows of linear values; NaN is nobody's value."""
-        missing = np.isnan(rows)
-        if missing.any():
+    def add(self, rows: Floats, *, complete: bool) -> None:
+        """Fold rows of linear values; NaN is nobody's value, and there is none where they are `complete`."""
+        if not complete:
+            missing = np.isnan(rows)
             self.highest = np.fmax(self.highest, np.fmax.reduce(rows, axis=0))
             self.total += np.where(missing, 0.0, rows).sum(axis=0)
             self.count += rows.shape[0] - np.count_nonzero(missing, axis=0)
@@ -77,11 +79,12 @@ class _Statistics:
         return cls(grid, _Running.empty(grid.size), windows, [_Running.empty(w.places_hz.size) for w in windows])
 
     def add(self, levels_db: Floats) -> None:
-        power = 10 ** (levels_db / 10)
-        self.bins.add(power)
+        power = np.exp(levels_db * _NEPERS_PER_DB)  # half the time of 10 ** (x / 10)
+        complete = not np.isnan(power).any()
+        self.bins.add(power, complete=complete)
         for windows, running in zip(self.windows, self.channels, strict=True):
             if windows.places_hz.size:
-                running.add(windows.power(power))
+                running.add(windows.power(power), complete=complete)
 
     def moved_to(self, grid: SweepGrid) -> _Statistics:
         """Return the same statistics on a larger grid; windows that reach into new bins start empty."""
@@ -156,6 +159,11 @@ class SweepAccumulator:
         else:
             self._more_faults += 1
 
+    @property
+    def faults(self) -> tuple[SweepFault, ...]:
+        """The faults that are listed so far."""
+        return tuple(self._faults)
+
     def _note_time(self, time: datetime | None) -> None:
         if time is None:
             return
@@ -176,7 +184,7 @@ class SweepAccumulator:
         centres = block.frequencies_hz()
         widths = np.full(centres.shape, block.bin_hz) if block.centres_hz is None else _widths(centres, block.rbw_hz)
         self._known_points += centres.size
-        self._shapes[key] = BinShape.of(centres_hz=centres, widths_hz=widths, rbw_hz=block.rbw_hz)
+        self._shapes[key] = BinShape.of(centres_hz=centres, widths_hz=widths, rbw_hz=block.rbw_hz, whole=block.whole)
         self._new_shapes = True
         return True
 
@@ -293,7 +301,7 @@ def _sweep_of(folded: SweepAccumulator, statistics: _Statistics, name: str) -> S
     density = typical / grid.noise_hz
     floor = floor_of(power=density, centres_hz=grid.centres_hz, widths_hz=grid.widths_hz, hop_starts=grid.hop_starts)
     floor = floor * grid.noise_hz
-    faults = list(folded._faults)
+    faults = list(folded.faults)
     if np.isfinite(typical).any() and np.isnan(floor).all():
         text = (
             "The range is too narrow, or has too few bins, to tell noise from signals: no floor, nothing reads quiet."

@@ -52,7 +52,8 @@ class SweepBlock:
 
     NaN marks a level that is missing. `centres_hz` is given instead where the bins are not evenly spaced; `bin_hz` is
     then their usual step. `time` is as the file writes it, without a time zone. `rbw_hz` is the resolution bandwidth
-    of the instrument where the file states it.
+    of the instrument where the file states it. `whole` says whether each bin is known to have been listened to from
+    edge to edge (an FFT); points of a trace whose resolution bandwidth nobody states are not.
     """
 
     first_hz: float
@@ -61,6 +62,7 @@ class SweepBlock:
     centres_hz: Floats | None = None
     time: datetime | None = None
     rbw_hz: float | None = None
+    whole: bool = True
     unit: str = "dB"
 
     def __post_init__(self) -> None:
@@ -211,7 +213,8 @@ def channel_levels(
 
     A carrier is measured when bins cover its whole bandwidth, to within half a bin and 1/8 of the bandwidth at the
     edges (formats differ in whether they name a bin by its middle or its edge). Power over a bandwidth narrower than
-    one bin or resolution bandwidth is read over that: an upper bound. For a bandwidth that the file was not folded
+    one bin or resolution bandwidth is read over that: an upper bound; where nobody states the resolution bandwidth of
+    a trace, a carrier narrower than its steps is not measured. For a bandwidth that the file was not folded
     for, `typical_db` is still exact, `highest_db` is an upper bound from the held bins (or from a wider window that
     was folded), and so is its floor: noise alone reads about 0 dB above it either way.
     """

@@ -31,17 +31,21 @@ _LISTENED = 2.0  # bins wider than this many resolution bandwidths were only lis
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BinShape:
-    """The bins of one hop: centres, widths and noise bandwidth; `listened_hz` is what of each bin was heard."""
+    """The bins of one hop: centres, widths that were listened to, noise bandwidth of a reading.
+
+    `whole` says whether the widths are known to have been listened to, rather than taken from the spacing.
+    """
 
     centres_hz: Floats
     widths_hz: Floats
     noise_hz: Floats
+    whole: bool = True
 
     @classmethod
-    def of(cls, *, centres_hz: Floats, widths_hz: Floats, rbw_hz: float | None) -> BinShape:
+    def of(cls, *, centres_hz: Floats, widths_hz: Floats, rbw_hz: float | None, whole: bool = True) -> BinShape:
         """Return the shape; with a resolution bandwidth much below the bin width only that much was listened to."""
         if rbw_hz is None:
-            return cls(centres_hz=centres_hz, widths_hz=widths_hz, noise_hz=widths_hz)
+            return cls(centres_hz=centres_hz, widths_hz=widths_hz, noise_hz=widths_hz, whole=whole)
         heard = np.where(widths_hz > _LISTENED * rbw_hz, rbw_hz, widths_hz)
         return cls(centres_hz=centres_hz, widths_hz=heard, noise_hz=np.full(centres_hz.shape, rbw_hz))
 
@@ -54,6 +58,7 @@ class SweepGrid:
     low_edges_hz: Floats
     high_edges_hz: Floats
     noise_hz: Floats
+    whole: Flags
     hop_starts: Flags
 
     @property
@@ -105,6 +110,7 @@ def grid_of(shapes: Sequence[BinShape]) -> SweepGrid:
     centres = np.concatenate([shape.centres_hz for shape in shapes]) if shapes else np.zeros(0)
     widths = np.concatenate([shape.widths_hz for shape in shapes]) if shapes else np.zeros(0)
     noise = np.concatenate([shape.noise_hz for shape in shapes]) if shapes else np.zeros(0)
+    whole = np.repeat([shape.whole for shape in shapes], [shape.centres_hz.size for shape in shapes]).astype(np.bool_)
     starts = np.zeros(centres.shape, dtype=np.bool_)
     starts[np.cumsum([0, *(shape.centres_hz.size for shape in shapes[:-1])]) if shapes else []] = True
     order = np.argsort(centres, kind="stable")
@@ -112,13 +118,20 @@ def grid_of(shapes: Sequence[BinShape]) -> SweepGrid:
     keep = _without_doubles(centres, widths)
     starts = _starts_of_kept(starts, keep)
     centres, widths, noise = centres[keep], widths[keep], noise[keep]
-    low, high = centres - widths / 2, centres + widths / 2
+    low, high = np.maximum(centres - widths / 2, 0), centres + widths / 2
     narrower = np.minimum(widths[1:], widths[:-1])
     meet = low[1:] - high[:-1] <= _MEET * narrower
     edge = np.clip((low[1:] + high[:-1]) / 2, centres[:-1], centres[1:])
     low[1:] = np.where(meet, edge, low[1:])
     high[:-1] = np.where(meet, edge, high[:-1])
-    return SweepGrid(centres_hz=centres, low_edges_hz=low, high_edges_hz=high, noise_hz=noise, hop_starts=starts)
+    return SweepGrid(
+        centres_hz=centres,
+        low_edges_hz=low,
+        high_edges_hz=high,
+        noise_hz=noise,
+        whole=whole[order][keep],
+        hop_starts=starts,
+    )
 
 
 def _without_doubles(centres: Floats, widths: Floats) -> Flags:
@@ -178,8 +191,9 @@ class Windows:
         below = np.zeros((*scaled.shape[:-1], scaled.shape[-1] + 1))
         np.cumsum(scaled, axis=-1, out=below[..., 1:])
         sums: Floats = below[..., self.right] - below[..., self.left]
-        sums += self.right_part * scaled[..., self.right]
-        sums -= self.left_part * scaled[..., self.left]
+        for part, bins in ((self.right_part, self.right), (-self.left_part, self.left)):
+            if part.any():
+                sums += part * scaled[..., bins]
         # Differences of running sums lose what is 15 digits below the loudest; the error must never read as quiet.
         return np.asarray(np.maximum(sums, below[..., -1:] * (1e-16 * scaled.shape[-1] ** 0.5)))
 
@@ -222,7 +236,8 @@ def windows_of(grid: SweepGrid, *, bandwidth_hz: int) -> Windows:
     """Return all windows of a bandwidth over a grid.
 
     In each stretch without a gap the width is the bandwidth, or its widest bin or resolution bandwidth where that is
-    more (nothing finer was resolved there); `width_hz` is the widest of all.
+    more (nothing finer was resolved there); `width_hz` is the widest of all. Where it is not known that bins were
+    listened to from edge to edge, there are no windows narrower than a bin.
     """
     starts = grid.section_starts()
     ends = np.concatenate((starts[1:], [grid.size])) if starts.size else starts
@@ -232,6 +247,8 @@ def windows_of(grid: SweepGrid, *, bandwidth_hz: int) -> Windows:
     sections = np.flatnonzero(grid.high_edges_hz[ends - 1] - grid.low_edges_hz[starts] >= bandwidth_hz * (1 - 1e-9))
     for number, (first, last) in enumerate(zip(starts[sections].tolist(), ends[sections].tolist(), strict=True)):
         width = max(float(bandwidth_hz), float(fineness[first:last].max()))
+        if width > bandwidth_hz * (1 + 1e-6) and not grid.whole[first:last].all():
+            continue
         edges = np.append(grid.low_edges_hz[first:last], grid.high_edges_hz[last - 1])
         places = _places(edges, width)
         if places.size:
