@@ -5,23 +5,25 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Any
+from typing import Literal
 
 from pydantic import BaseModel
 
 from bandwright.documents import outputs
+from bandwright.documents.brief import Brief
 from tools.generated import ROOT, write_or_check
 
 FOLDER = ROOT / "src" / "bandwright" / "documents" / "schemas"
 
-# file name -> the document it describes
-DOCUMENTS: dict[str, type[BaseModel]] = {
-    "capacity": outputs.CapacityDocument,
-    "check": outputs.CheckDocument,
-    "plan": outputs.PlanDocument,
-    "replan": outputs.ReplanDocument,
-    "rules": outputs.RulesDocument,
-    "why": outputs.WhyDocument,
+# file name -> the document, and whether the schema is of what the program reads or of what it writes
+DOCUMENTS: dict[str, tuple[type[BaseModel], Literal["validation", "serialization"]]] = {
+    "brief": (Brief, "validation"),
+    "capacity": (outputs.CapacityDocument, "serialization"),
+    "check": (outputs.CheckDocument, "serialization"),
+    "plan": (outputs.PlanDocument, "serialization"),
+    "replan": (outputs.ReplanDocument, "serialization"),
+    "rules": (outputs.RulesDocument, "serialization"),
+    "why": (outputs.WhyDocument, "serialization"),
 }
 
 
@@ -32,17 +34,12 @@ def main() -> None:
 
 def contents() -> dict[Path, str]:
     """Return every schema file with its text."""
-    return {FOLDER / f"{name}.json": text(schema(model)) for name, model in DOCUMENTS.items()}
+    return {FOLDER / f"{name}.json": text(model, mode) for name, (model, mode) in DOCUMENTS.items()}
 
 
-def schema(model: type[BaseModel]) -> dict[str, Any]:
-    """Return what the program writes, as a JSON Schema."""
-    made = model.model_json_schema(mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | made
-
-
-def text(made: dict[str, Any]) -> str:
-    """Return a schema as it stands in its file."""
+def text(model: type[BaseModel], mode: Literal["validation", "serialization"]) -> str:
+    """Return the schema of a document as it stands in its file."""
+    made = {"$schema": "https://json-schema.org/draft/2020-12/schema"} | model.model_json_schema(mode=mode)
     return json.dumps(made, indent=2, ensure_ascii=False) + "\n"
 
 

@@ -1,13 +1,16 @@
 import json
-from datetime import UTC, datetime
+import tomllib
+from datetime import UTC, date, datetime
 
 import jsonschema
 import pytest
 from sheet_examples import make_job, make_plan
 from tools.make_schemas import FOLDER, contents
 
+from bandwright.documents.brief import init_text
 from bandwright.documents.outputs import Input, Run, plan_document, rules_document
 from bandwright.reference import rule_tables
+from bandwright.reference.demo import demo_brief_text
 
 SCHEMAS = contents()
 
@@ -47,3 +50,14 @@ def test_a_plan_fits_its_schema_by_an_independent_library():
 def test_the_rules_fit_their_schema_by_an_independent_library():
     data = json.loads(rules_document(rule_tables(), warnings=()).model_dump_json(by_alias=True))
     jsonschema.validate(data, json.loads((FOLDER / "rules.json").read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize("brief", [init_text(), demo_brief_text()], ids=["init", "demo"])
+def test_a_brief_fits_its_schema_by_an_independent_library(brief):
+    # A schema knows JSON only, and there a date or a time is a string.
+    data = json.loads(json.dumps(tomllib.loads(brief), default=date.isoformat))
+    schema = json.loads((FOLDER / "brief.json").read_text(encoding="utf-8"))
+    jsonschema.validate(data, schema)
+    data["link"][0]["hold"] = 606.7
+    with pytest.raises(jsonschema.ValidationError, match="'hold' was unexpected"):
+        jsonschema.validate(data, schema)

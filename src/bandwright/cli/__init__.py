@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "doctor": ("bandwright.cli.doctor:command", "Say what works on this machine, and what to do about the rest."),
     "init": ("bandwright.cli.init:command", "Write a commented brief to start from."),
     "plan": ("bandwright.cli.plan:command", "Plan carriers for all links of a brief, with sheets."),
+    "rules": ("bandwright.cli.rules:command", "List the shipped rule tables, or show one in full."),
     "why": ("bandwright.cli.why:command", "Say what stops or allows a carrier, rule by rule."),
 }
 

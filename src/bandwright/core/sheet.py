@@ -14,11 +14,19 @@ from datetime import date, datetime
 
 from bandwright.core.bands import Span
 from bandwright.core.job import Job
-from bandwright.core.kit import Direction, Link, Other, PowerKind, RadioType, Unit, Worn
+from bandwright.core.kit import Direction, Link, Other, RadioType, Unit, Worn
 from bandwright.core.permits import Permit, PermitState
 from bandwright.core.planning.plan import PlacedLink, Plan, Spare, Status, Unplaced
 from bandwright.core.when import TimeSpan
-from bandwright.core.words import bound_words, caution_words, closest_words, label_list, noise_words, power_words
+from bandwright.core.words import (
+    KIND_WORDS,
+    bound_words,
+    caution_words,
+    closest_words,
+    label_list,
+    noise_words,
+    power_words,
+)
 from bandwright.units import mhz_text
 
 __all__ = [
@@ -153,7 +161,6 @@ _GROUPS = {
 }
 _ONE_OF = {Direction.FROM_PERSON: "microphone", Direction.TO_PERSON: "in-ear", Direction.BOTH: "talkback"}
 _WORN = {Worn.BODY: "body", Worn.HAND: "hand", Worn.RACK: "rack"}
-_KINDS = {PowerKind.ERP: "ERP", PowerKind.EIRP: "e.i.r.p.", PowerKind.CONDUCTED: "conducted"}
 _STATES = {
     PermitState.APPLIED: "applied for, NOT granted",
     PermitState.GRANTED: "granted",
@@ -381,7 +388,7 @@ def _with_carrier(row: SheetRow, link: Link, item: PlacedLink, spare: Spare | No
         preset=preset,
         tv_channel=item.tv_channel,
         power=None if power_mw is None else power_words(power_mw),
-        power_kind=_KINDS[kind] if power_mw is not None and (kind := link.radio.power_kind) else None,
+        power_kind=KIND_WORDS[kind] if power_mw is not None and (kind := link.radio.power_kind) else None,
         spare=spare.id if spare else None,
         spare_mhz=mhz_text(spare.carrier_hz) if spare else None,
         closest=closest_words(item.closest) if item.closest else None,

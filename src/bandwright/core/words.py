@@ -5,18 +5,25 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Callable, Sequence
 
+from bandwright.core.kit import PowerKind
+from bandwright.core.library import Confidence, RuleWindow
+from bandwright.core.permits import PowerLimit
 from bandwright.core.planning.plan import Bound, BoundStatus, Closest, Noise, NoiseState
 from bandwright.units import khz_text
 
 __all__ = [
     "CAUTIONS",
+    "CONFIDENCE_WORDS",
+    "KIND_WORDS",
     "bound_words",
     "caution_words",
     "closest_words",
     "label_list",
+    "limit_words",
     "noise_words",
     "one_line",
     "power_words",
+    "terms_words",
 ]
 
 # What stands on every sheet, in two lines.
@@ -25,6 +32,14 @@ CAUTIONS = (
     "Stay within the power of your permit.",
     "In-ear levels can harm hearing: start low. Never retune or switch a transmitter that is in somebody's ears.",
 )
+
+KIND_WORDS = {PowerKind.ERP: "ERP", PowerKind.EIRP: "e.i.r.p.", PowerKind.CONDUCTED: "conducted"}
+
+# How sure a figure of a shipped table is; none of them was held against the regulator's current text.
+CONFIDENCE_WORDS = {
+    Confidence.READ: "figures read, not confirmed",
+    Confidence.MEMORY: "some figures from memory, not confirmed",
+}
 
 
 def closest_words(closest: Closest) -> str:
@@ -125,6 +140,30 @@ def power_words(power_mw: float) -> str:
     ('50 mW', '2.5 mW')
     """
     return f"{power_mw:.4g} mW"
+
+
+def limit_words(limit: PowerLimit) -> str:
+    """Return the most power that may be used.
+
+    >>> limit_words(PowerLimit(kind=PowerKind.ERP, handheld_mw=10, bodyworn_mw=50))
+    '10 mW hand-held, 50 mW body-worn (ERP)'
+    """
+    figures = ((limit.any_mw, ""), (limit.handheld_mw, " hand-held"), (limit.bodyworn_mw, " body-worn"))
+    stated = [f"{power_words(mw)}{worn}" for mw, worn in figures if mw is not None]
+    return f"{', '.join(stated) or 'no power stated'} ({KIND_WORDS[limit.kind]})"
+
+
+def terms_words(window: RuleWindow) -> str:
+    """Return the terms of one window of a rule table as a line; what this copy does not say is named."""
+    power = "no power stated" if window.max_power is None else limit_words(window.max_power)
+    wide = (
+        "bandwidth not in this copy"
+        if window.max_bandwidth_hz is None
+        else f"at most {khz_text(window.max_bandwidth_hz)} kHz wide"
+    )
+    grid = "" if window.grid_hz is None else f", in steps of {khz_text(window.grid_hz)} kHz"
+    note = f" ({window.note})" if window.note else ""
+    return f"{power}, {wide}{grid}; {CONFIDENCE_WORDS[window.confidence]}{note}"
 
 
 def label_list(labels: Sequence[str]) -> str:
