@@ -78,10 +78,10 @@ def noise_level(power: Floats) -> NoiseLevel | None:
         return None
     mean, deviation = _settle(roots, *_lowest_crowd(_spread_ties(roots)))
     return NoiseLevel(power=mean**3 + 3 * mean * deviation**2, deviation=deviation / mean, bins=roots.size)
-    """Spread equal values (levels in whole dB) evenly between their neighbours, 0.75 dB at most to each side."""
+
 
 def _spread_ties(roots: Floats) -> Floats:
-    """Spread equal values (levels written in whole dB) evenly between their neighbours, 0.75 dB at most to each side."""
+    """Spread equal values (levels in whole dB) evenly between their neighbours, 0.75 dB at most to each side."""
     values, first, counts = np.unique(roots, return_index=True, return_counts=True)
     if values.size < 2:
         return roots
@@ -120,7 +120,7 @@ def _settle(roots: Floats, mean: float, deviation: float) -> tuple[float, float]
     return mean, deviation
 
 
-@dataclass(slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True, eq=False)
 class _Cell:
     """A stretch of bins between borders, with its own noise level and the one it is given."""
 
@@ -138,9 +138,10 @@ def floor_of(*, power: Floats, centres_hz: Floats, widths_hz: Floats, hop_starts
 
     The band is cut into cells at hop borders, at gaps and every 2 MHz (64 bins at least). Each cell has its
     `noise_level`. From the lowest cell outwards the floor follows every fall and every slow drift (1.5 dB a cell). A
-    cell that reads higher is taken as floor only where the trace itself jumps at a hop border on both sides (an
-    instrument's step of 8 dB at most; a signal does not end at hop borders), or where it stays up for 30 MHz without one dip;
-    otherwise it is a signal that fills the cell, and the floor beside it holds. The limits are common practice.
+    cell that reads higher is taken as floor only where the trace itself jumps right at a hop border (an instrument's
+    step, of 8 dB at most; a multiplex leaves the edge of its TV channel empty), or where one lowest level recurs over
+    30 MHz without a dip below it; otherwise a signal fills the cell, and the floor beside it holds. The limits are
+    common practice.
     """
     floor = np.full(power.shape, np.nan)
     for first, last in _regions(centres_hz):
@@ -227,44 +228,49 @@ def _walk_one_way(cells: list[_Cell], power: Floats, centres_hz: Floats, *, upwa
         if cell.own is None:
             cell.floor_db = floor_db
             position += 1
-        elif _own_db(cell) <= floor_db + _rise_limit_db(cell):
+        elif _drifts(cell, floor_db) or _is_a_step(cells[position - 1], cell, power, centres_hz, upwards=upwards):
             _trust(cell)
             position += 1
         else:
             end = _end_of_rise(cells, position, floor_db)
-            run = cells[position:end]
-            if _is_the_instrument(cells, position, end, power, centres_hz, upwards=upwards):
-                for raised in run:
-                    _trust(raised)
-            else:
-                for raised in run:
-                    raised.floor_db = floor_db
+            _settle_rise(cells[position:end], floor_db, centres_hz)
             position = end
+
+
+def _drifts(cell: _Cell, floor_db: float) -> bool:
+    return _own_db(cell) <= floor_db + _rise_limit_db(cell)
 
 
 def _end_of_rise(cells: list[_Cell], start: int, floor_db: float) -> int:
     end = start
-    while end < len(cells) and not _own_db(cells[end]) <= floor_db + _rise_limit_db(cells[end]):
+    while end < len(cells) and not _drifts(cells[end], floor_db):
         end += 1
     return end
 
 
-def _is_the_instrument(
-    cells: list[_Cell], start: int, end: int, power: Floats, centres_hz: Floats, *, upwards: bool
-) -> bool:
-    """Whether a raised run of cells is the instrument's own floor rather than a signal that fills them."""
-    run = cells[start:end]
-    low, high = min(run[0].first, run[-1].first), max(run[0].last, run[-1].last)
-    level = [_own_db(cell) for cell in run if cell.own is not None]
-    if centres_hz[high - 1] - centres_hz[low] > _PLATEAU_HZ and max(level) - min(level) < 2 * _DRIFT_DB:
-        return True
-    if max(level) - cells[start - 1].floor_db > _MOST_STEP_DB:
+def _settle_rise(run: list[_Cell], floor_db: float, centres_hz: Floats) -> None:
+    """Give a raised run its floor: that beside it, or its own lowest level where that recurs over 30 MHz."""
+    base_db = min(_own_db(cell) for cell in run if cell.own is not None)
+    level = [cell for cell in run if _own_db(cell) <= base_db + _rise_limit_db(cell)]
+    low, high = min(level[0].first, level[-1].first), max(level[0].last, level[-1].last)
+    wide = centres_hz[high - 1] - centres_hz[low] > _PLATEAU_HZ
+    if not (wide and base_db - floor_db <= _MOST_STEP_DB):
+        level = []
+    for cell in run:
+        if cell in level:
+            _trust(cell)
+            floor_db = cell.floor_db
+        else:
+            cell.floor_db = floor_db
+
+
+def _is_a_step(below: _Cell, above: _Cell, power: Floats, centres_hz: Floats, *, upwards: bool) -> bool:
+    """Whether the floor itself steps up between two cells: at a hop border, right at it, by 8 dB at most."""
+    if _own_db(above) - below.floor_db > _MOST_STEP_DB:
         return False
-    step_hz = (centres_hz[high - 1] - centres_hz[low]) / max(high - low - 1, 1)
+    step_hz = (centres_hz[above.last - 1] - centres_hz[above.first]) / max(above.last - above.first - 1, 1)
     bins = int(min(_BORDER_BINS, max(_LEAST_BORDER_BINS, _BORDER_HZ / max(step_hz, 1e-3))))
-    entered = _jumps(cells[start - 1], cells[start], power, bins, upwards=upwards)
-    left = end == len(cells) or _jumps(cells[end], cells[end - 1], power, bins, upwards=not upwards)
-    return entered and left
+    return _jumps(below, above, power, bins, upwards=upwards)
 
 
 def _jumps(below: _Cell, above: _Cell, power: Floats, bins: int, *, upwards: bool) -> bool:

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from bandwright import readers, reference
+from bandwright import readers
 from bandwright.core.job import Job
 from bandwright.core.library import Library
 from bandwright.core.sweep import Sweep
 from bandwright.documents.brief import read_brief, read_kit
 from bandwright.documents.outputs import Input
 from bandwright.errors import InputError, MachineError
+from bandwright.reference import tables as reference
 from bandwright.service.context import Context, Progress
 
 __all__ = ["Brought", "input_of", "load_brief", "load_sweeps", "read_text"]

@@ -9,7 +9,6 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from bandwright.core.analysis import tv_verdicts
 from bandwright.core.drawing import Drawing
 from bandwright.core.job import Job
 from bandwright.core.picture import carriers_of, sweep_picture
@@ -59,14 +58,7 @@ class Planned:
     def facts(self) -> SheetFacts:
         """Return what a sheet says beyond job and plan."""
         sweep = "; ".join(_sweep_words(sweep) for sweep in self.sweeps) or None
-        return SheetFacts(made=self.made, sweep=sweep, hours=self.job.hours, taken_tv=self._taken())
-
-    def _taken(self) -> tuple[str, ...]:
-        raster = self.job.places[0].raster
-        if raster is None:
-            return ()
-        found = [verdict for sweep in self.sweeps for verdict in tv_verdicts(sweep, raster)]
-        return tuple(dict.fromkeys(v.channel.label for v in found if v.verdict == "taken"))
+        return SheetFacts(made=self.made, sweep=sweep, hours=self.job.hours)
 
     def text(self, *, columns: int = 100, names: str = "full") -> str:
         """Return the plan for a terminal."""
