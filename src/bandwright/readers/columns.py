@@ -43,6 +43,7 @@ _LOWEST = re.compile(r"(?<![a-z])min", re.IGNORECASE)
 _HIGHEST = re.compile(r"(?<![a-z])max|peak|hold", re.IGNORECASE)
 _MEAN = re.compile(r"(?<![a-z])(avg|average|mean|typ)", re.IGNORECASE)
 _FEWEST_ROWS = 3
+_SORTED_ROWS = 16  # so many rising rows are no accident
 _MOST_HZ = 1e12
 
 # Words of analysers' settings and what they are to us.
@@ -125,6 +126,7 @@ class _Trace:
     levels: list[array[float]] = field(init=False)
     low_hz: float = math.inf
     high_hz: float = 0.0
+    rises: bool = True
     rows: int = 0
     no_levels: int = 0
 
@@ -132,12 +134,18 @@ class _Trace:
         self.levels = [array("d") for _ in self.layout.levels]
 
     def starts_over(self, hz: float) -> bool:
-        """Whether a row at this frequency begins a new run: the first frequency again, or a fall over half the band."""
+        """Whether a row at this frequency begins a new run.
+
+        It does at the first frequency again, and at a fall over half the band after rows that only rose; rows out of
+        order are one run.
+        """
         if len(self.hz) < _FEWEST_ROWS:
             return False
-        return hz == self.hz[0] or self.hz[-1] - hz > 0.5 * (self.high_hz - self.low_hz)
+        falls = len(self.hz) >= _SORTED_ROWS and self.rises and self.hz[-1] - hz > 0.5 * (self.high_hz - self.low_hz)
+        return falls or hz == self.hz[0]
 
     def take(self, hz: float, levels: list[float]) -> None:
+        self.rises = self.rises and hz >= self.high_hz
         self.hz.append(hz)
         self.low_hz, self.high_hz = min(self.low_hz, hz), max(self.high_hz, hz)
         for column, level in zip(self.levels, levels, strict=True):
@@ -149,7 +157,7 @@ class _Trace:
         centres = np.array(self.hz, dtype=np.float64)
         columns = [np.array(column, dtype=np.float64) for column in self.levels]
         self.hz, self.levels = array("d"), [array("d") for _ in self.layout.levels]
-        self.low_hz, self.high_hz = math.inf, 0.0
+        self.low_hz, self.high_hz, self.rises = math.inf, 0.0, True
         steps = np.diff(np.unique(centres))
         if not steps.size:
             if centres.size:
@@ -205,17 +213,35 @@ def _split(line: str, delimiter: str | None, *, joined: bool) -> list[str]:
     elif '"' not in line:
         fields = line.split(delimiter)
     else:
-        fields, open_quote = [""], False
-        for character in line:
-            if character == '"':
-                open_quote = not open_quote
-            elif character == delimiter and not open_quote:
-                fields.append("")
-            else:
-                fields[-1] += character
+        fields = _unquoted(line, delimiter)
     if joined and len(fields) % 2 == 0:
         return [f"{whole.strip()},{part.strip()}" for whole, part in zip(fields[::2], fields[1::2], strict=True)]
     return fields
+
+
+def _unquoted(line: str, delimiter: str) -> list[str]:
+    """Return the fields of a line with quotes around whole fields taken off; a quote anywhere else stays and spoils it.
+
+    >>> _unquoted('606,5;"-64,7";-6"4', ";")
+    ['606,5', '-64,7', '-6"4']
+    """
+    fields: list[str] = [""]
+    quoted = False
+    for character in line:
+        if character == '"' and not quoted and not fields[-1].strip():
+            quoted = True
+            fields[-1] = character
+        elif character == delimiter and not (quoted and fields[-1].count('"') == 1):
+            fields.append("")
+            quoted = False
+        else:
+            fields[-1] += character
+    return [_bare(field) for field in fields]
+
+
+def _bare(field: str) -> str:
+    whole = field.strip()
+    return whole[1:-1] if len(whole) > 1 and whole[0] == whole[-1] == '"' and whole.count('"') == 2 else field
 
 
 def layout_of(lines: list[str]) -> Layout | None:

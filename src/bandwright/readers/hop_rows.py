@@ -111,7 +111,7 @@ def _row(reading: _Reading, line: bytes, number: int) -> Iterator[SweepBlock | S
 def _fitted(reading: _Reading, head: _Head, levels: Floats, number: int) -> Iterator[SweepBlock | SweepFault]:
     """Yield the row's block with exactly as many bins as the head promises."""
     bins = head.bins
-    if head.loose and abs(levels.size - 1 - bins) <= 1 + bins // 200:
+    if head.loose and levels.size not in (bins, bins + 1) and abs(levels.size - 1 - bins) <= 1 + bins // 200:
         bins = levels.size - 1
     if levels.size == bins + 1:
         reading.repeats = True
