@@ -1,5 +1,7 @@
 """Everything that Bandwright raises on purpose.
 
+::
+
     BandwrightError
     |- InputError            the input cannot be understood (exit code 2); carries one `Fault` for each thing wrong
     |- MachineError          disk, port or receiver let us down (exit code 3)

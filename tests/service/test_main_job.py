@@ -25,10 +25,8 @@ def folder(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def sheets(folder):
-    code = run(
-        ["plan", str(folder / BRIEF_NAME), "--sweep", str(folder / SWEEP_NAME), "--own-transmitters", "off"]
-        + ["--out", str(folder / "sheets")]
-    )
+    brief, sweep, out = (str(folder / name) for name in (BRIEF_NAME, SWEEP_NAME, "sheets"))
+    code = run(["plan", brief, "--sweep", sweep, "--own-transmitters", "off", "--out", out])
     assert code == 0
     return folder / "sheets"
 

@@ -63,7 +63,7 @@ class TvChannel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TvRaster:
-    """The TV channels of a region, in rising order; `signal_width_hz` maps a slot width to the multiplex's own width."""
+    """The TV channels of a region, in rising order."""
 
     id: str
     name: str

@@ -185,8 +185,7 @@ def write_sheets(context: Context, planned: Planned, out: Path, *, names: str = 
     sheet = build_sheet(planned.job, planned.plan, facts, names=names)
     drawing = _drawing(planned, names) if planned.sweeps else None
     pdf = onepage_pdf(sheet, paper=paper, drawing=drawing)
-    glyphs = tuple(Warn(code="glyph-missing", text=text) for text in pdf.warnings)
-    planned = replace(planned, plan=replace(planned.plan, warnings=(*planned.plan.warnings, *glyphs)))
+    planned = replace(planned, plan=replace(planned.plan, warnings=(*planned.plan.warnings, *pdf.warnings)))
     files = {
         "carriers.csv": carriers_csv(planned.job, planned.plan).encode(),
         "sheet.pdf": pdf.data,
