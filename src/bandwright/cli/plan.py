@@ -44,20 +44,32 @@ def command(
 
     Exit code 1 when a link or a wished spare carrier found no place.
     """
-    from bandwright.service.plan import plan_brief
-
     with shared.working() as context:
-        planned = plan_brief(
-            context,
-            brief,
-            sweeps,
-            out=out,
-            names=names,
-            paper=paper,
-            own_transmitters=own_transmitters,
-            time_limit_s=time_limit_s,
-            seed=seed,
-        )
+        if out is None:
+            from bandwright.service.plan import plan_brief
+
+            planned = plan_brief(
+                context,
+                brief,
+                sweeps,
+                own_transmitters=own_transmitters,
+                time_limit_s=time_limit_s,
+                seed=seed,
+            )
+        else:
+            from bandwright.service.sheets import plan_into_folder
+
+            planned = plan_into_folder(
+                context,
+                brief,
+                sweeps,
+                out=out,
+                names=names,
+                paper=paper,
+                own_transmitters=own_transmitters,
+                time_limit_s=time_limit_s,
+                seed=seed,
+            )
     columns = min(shutil.get_terminal_size((100, 40)).columns, 140)
     return shared.Answer(
         text=lambda: planned.text(columns=columns, names=names) + (f"\nWritten to {out}\n" if out else ""),

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from bandwright.reference.demo import DemoAir, demo_air, demo_brief_text
 from bandwright.service.context import Context, Progress
-from bandwright.service.plan import Planned, plan_brief
+from bandwright.service.planned import Planned
+from bandwright.service.sheets import plan_into_folder
 
 __all__ = ["BRIEF_NAME", "SWEEP_NAME", "run_demo", "sweep_lines", "write_demo_inputs"]
 
@@ -38,4 +39,4 @@ def run_demo(context: Context, out: Path) -> Planned:
     """Do the whole main job on the bundled, invented scenario: inputs, plan and sheets go into `out`."""
     context.progress(Progress(text="making the air of the demonstration"))
     brief, sweep = write_demo_inputs(out)
-    return plan_brief(context, brief, [sweep], out=out / "sheets", own_transmitters="off")
+    return plan_into_folder(context, brief, [sweep], out=out / "sheets", own_transmitters="off")
