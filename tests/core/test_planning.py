@@ -26,7 +26,8 @@ from bandwright.core.kit import (
     Worn,
 )
 from bandwright.core.permits import Permit, PermitState, PowerLimit
-from bandwright.core.planning.assess import assess_plan, check_carriers
+from bandwright.core.planning.assess import assess_plan
+from bandwright.core.planning.breaches import check_carriers
 from bandwright.core.planning.build import compile_job, spacing_hz
 from bandwright.core.planning.carriers import examine_carriers, power_fits, tunable_carriers
 from bandwright.core.planning.explain import explain

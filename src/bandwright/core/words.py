@@ -15,6 +15,7 @@ __all__ = [
     "CAUTIONS",
     "CONFIDENCE_WORDS",
     "KIND_WORDS",
+    "and_list",
     "bound_words",
     "caution_words",
     "closest_words",
@@ -164,6 +165,15 @@ def terms_words(window: RuleWindow) -> str:
     grid = "" if window.grid_hz is None else f", in steps of {khz_text(window.grid_hz)} kHz"
     note = f" ({window.note})" if window.note else ""
     return f"{power}, {wide}{grid}; {CONFIDENCE_WORDS[window.confidence]}{note}"
+
+
+def and_list(names: Sequence[str]) -> str:
+    """Return names as a list that ends with "and".
+
+    >>> and_list(["L01"]), and_list(["L01", "L02", "L03"])
+    ('L01', 'L01, L02 and L03')
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def label_list(labels: Sequence[str]) -> str:

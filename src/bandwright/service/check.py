@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from bandwright.core.planning.assess import check_carriers
+from bandwright.core.planning.breaches import check_carriers
 from bandwright.core.planning.build import spare_links
 from bandwright.core.planning.plan import Violation, Warn
 from bandwright.documents.carriers import read_carriers

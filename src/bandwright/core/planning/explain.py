@@ -10,7 +10,8 @@ import numpy as np
 from bandwright.core.bands import occupied
 from bandwright.core.job import Job
 from bandwright.core.kit import Link
-from bandwright.core.planning.assess import carrier_violations, closest_of, hit_violation
+from bandwright.core.planning.assess import closest_of
+from bandwright.core.planning.breaches import carrier_violations, hit_violation
 from bandwright.core.planning.build import seats_problem
 from bandwright.core.planning.carriers import examine_carriers, noise_of, permit_power_mw
 from bandwright.core.planning.plan import NoiseState, Violation
