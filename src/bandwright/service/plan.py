@@ -10,7 +10,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from bandwright.core.job import Job
-from bandwright.core.planning.assess import assess_plan
+from bandwright.core.planning.assess import assess_plan, taken_tv
 from bandwright.core.planning.build import Compiled, compile_job
 from bandwright.core.planning.plan import Warn
 from bandwright.core.sweep import Sweep
@@ -61,11 +61,13 @@ def plan_job(
     compiled = compile_job(job, sweeps)
     outcome = _solve(context, compiled)
     warnings = _cost_of_unknown_levels(context, job, sweeps, outcome)
-    plan = assess_plan(compiled, outcome.carriers_hz, sweeps, number=number, warnings=warnings)
+    taken = taken_tv(job, sweeps)
+    plan = assess_plan(compiled, outcome.carriers_hz, sweeps, number=number, warnings=warnings, taken=taken)
     return Planned(
         job=job,
         plan=plan,
         sweeps=tuple(sweeps),
+        taken_tv=taken,
         inputs=tuple(inputs),
         made=_minute(context, job),
         stopped=outcome.stopped,

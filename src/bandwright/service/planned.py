@@ -23,6 +23,7 @@ class Planned:
     plan: Plan
     sweeps: tuple[Sweep, ...]
     inputs: tuple[Input, ...]
+    taken_tv: tuple[str, ...]
     made: datetime
     stopped: str
     seconds: float
@@ -35,7 +36,7 @@ class Planned:
     def facts(self) -> SheetFacts:
         """Return what a sheet says beyond job and plan."""
         sweep = "; ".join(sweep_words(sweep) for sweep in self.sweeps) or None
-        return SheetFacts(made=self.made, sweep=sweep, hours=self.job.hours)
+        return SheetFacts(made=self.made, sweep=sweep, hours=self.job.hours, taken_tv=self.taken_tv)
 
     def text(self, *, columns: int = 100, names: str = "full") -> str:
         """Return the plan for a terminal."""

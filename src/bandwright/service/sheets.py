@@ -93,7 +93,7 @@ def _drawing(planned: Planned, names: str) -> Drawing:
         trace=trace_of(sweep),
         permits=planned.job.permits,
         raster=place.raster,
-        taken=planned.facts().taken_tv,
+        taken=planned.taken_tv,
         closed=place.tv_closed,
         carriers=carriers_of(planned.job, planned.plan, named=names == "full"),
     )

@@ -9,6 +9,7 @@ import numpy as np
 from bandwright.core.bands import occupied
 from bandwright.core.job import Job
 from bandwright.core.kit import Link
+from bandwright.core.multiplex import TvVerdict, tv_findings
 from bandwright.core.permits import PermitState
 from bandwright.core.planning.breaches import RULES, carrier_violations
 from bandwright.core.planning.build import Compiled, seats_problem
@@ -37,9 +38,9 @@ from bandwright.core.planning.plan import (
 from bandwright.core.planning.problem import Problem
 from bandwright.core.planning.verify import Nearest, examine, nearest
 from bandwright.core.sweep import Sweep
-from bandwright.core.words import and_list
+from bandwright.core.words import and_list, label_list
 
-__all__ = ["assess_plan", "closest_of"]
+__all__ = ["assess_plan", "closest_of", "taken_tv"]
 
 _THIN = 4  # a slack under 1/4 of what is asked is a caution
 _STRONG_TV_GUARD_HZ = 300_000
@@ -88,9 +89,13 @@ def assess_plan(
     *,
     number: int = 1,
     warnings: Sequence[Warn] = (),
+    taken: Sequence[str] = (),
     method: str = "tabu search on count arrays",
 ) -> Plan:
-    """Return the plan of these carriers (-1 = not placed) with the evidence for each."""
+    """Return the plan of these carriers (-1 = not placed) with the evidence for each.
+
+    `taken` holds the TV channels on which the sweeps show a multiplex (`taken_tv`).
+    """
     job = compiled.job
     placed = [i for i, hz in enumerate(carriers_hz) if hz >= 0]
     seats = [compiled.seats[i] for i in placed]
@@ -113,7 +118,7 @@ def assess_plan(
         spares=tuple(spares),
         unplaced=unplaced,
         bound=_bound(compiled, carriers_hz, method),
-        warnings=(*warnings, *_warnings(job, sweeps, links)),
+        warnings=(*warnings, *_warnings(job, sweeps, links, taken)),
     )
 
 
@@ -261,7 +266,7 @@ def _crowded(compiled: Compiled, index: int, carriers_hz: Sequence[int], facts: 
 _PLURAL = {"spacing": "the carrier spacing", "product": "a product clearance"}
 
 
-def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink]) -> list[Warn]:
+def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink], taken: Sequence[str]) -> list[Warn]:
     found = []
     if not sweeps:
         text = "No sweep was given: every carrier is planned without knowing what is on the air."
@@ -283,9 +288,28 @@ def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink]) ->
                 "the regulator's current text decides."
             )
             found.append(Warn(code="figures-unconfirmed", text=text, where=permit.id))
+    found.extend(_tv_on_air_warnings(job, taken))
     found.extend(_tv_edge_warnings(job, links))
     found.extend(_families_off(job))
     return found
+
+
+def taken_tv(job: Job, sweeps: Sequence[Sweep]) -> tuple[str, ...]:
+    """Return the labels of the TV channels of the first place on which a sweep shows a multiplex."""
+    raster = job.places[0].raster
+    if raster is None:
+        return ()
+    found = [finding for sweep in sweeps for finding in tv_findings(sweep, raster)]
+    return tuple(dict.fromkeys(f.channel.label for f in found if f.verdict is TvVerdict.TAKEN))
+
+
+def _tv_on_air_warnings(job: Job, taken: Sequence[str]) -> list[Warn]:
+    new = [label for label in taken if label not in job.places[0].tv_closed]
+    if not new:
+        return []
+    labels = label_list(new)
+    text = f"The sweep shows a multiplex on TV {labels}, which the brief does not close; add it to tv_closed."
+    return [Warn(code="tv-on-air", text=text, where=labels)]
 
 
 def _tv_edge_warnings(job: Job, links: Sequence[PlacedLink]) -> list[Warn]:
