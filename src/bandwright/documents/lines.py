@@ -72,6 +72,7 @@ class _Scanner:
             self.note(self.inside((), names[:length]))
         path = (*self.inside((), names[:-1]), names[-1])
         if many:
+            self.note(path)
             path = (*path, self.lengths.setdefault(path, 0))
             self.lengths[path[:-1]] += 1
         else:

@@ -8,9 +8,10 @@ from pydantic import Field
 
 from bandwright.core.kit import RadioType
 from bandwright.core.library import GenericClass
-from bandwright.documents.brief.faults import parse_toml, validated
 from bandwright.documents.brief.radios import make_radios
+from bandwright.documents.brief.salvage import validated
 from bandwright.documents.brief.tables import RadioTable, Table
+from bandwright.documents.brief.toml import parse_toml
 
 __all__ = ["read_kit"]
 
@@ -18,7 +19,7 @@ __all__ = ["read_kit"]
 class KitFile(Table):
     """A kit file: `[[radio]]` tables and nothing else."""
 
-    radio: list[RadioTable] = Field(min_length=1)
+    radio: list[RadioTable] = Field(min_length=1, description="the facts of a transmitter and receiver family")
 
 
 def read_kit(text: str, *, file: str, classes: Sequence[GenericClass]) -> tuple[RadioType, ...]:
@@ -26,6 +27,13 @@ def read_kit(text: str, *, file: str, classes: Sequence[GenericClass]) -> tuple[
     data, findings = parse_toml(text, file=file)
     kit = validated(KitFile, data, findings)
     findings.stop_if_any()
-    radios = make_radios(kit.radio if kit else (), classes, (), findings)
+    tables = kit.radio if kit is not None else []
+    seen: set[str] = set()
+    for index, table in enumerate(tables):
+        if table.id in seen:
+            text = f'the id "{table.id}" stands twice in this file.'
+            findings.add("id-twice", ("radio", index, "id"), text, given=table.id, hint="Give one of them another id.")
+        seen.add(table.id)
+    radios = make_radios(tables, classes, (), findings)
     findings.stop_if_any()
     return tuple(radios.values())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from bandwright.core.kit import Direction, Emission, PowerKind, Preset, RadioType, TuningRange
+from bandwright.core.kit import Direction, PowerKind, Preset, RadioType, TuningRange
 from bandwright.core.library import GenericClass
 from bandwright.documents.brief.tables import RadioTable, VariantTable
 from bandwright.documents.faults import Findings, list_text, nearest_hint
@@ -17,47 +17,91 @@ Facts = dict[str, Any]
 
 _FROM_CLASS = ("direction", "emission", "bandwidth_hz", "spacing_hz", "clearance_hz")
 _NEEDED = {
-    "emission": 'Write emission = "fm", "fm-stereo" or "digital".',
-    "bandwidth_hz": "Write bandwidth_khz, or defaults with a generic class.",
-    "spacing_hz": 'Write spacing_khz, or defaults = "analogue-fm-wide" or another generic class.',
+    "emission": ("emission", 'Write emission = "fm", "fm-stereo" or "digital".'),
+    "bandwidth_hz": ("bandwidth_khz", "Write bandwidth_khz = 200, or defaults with a generic class."),
+    "spacing_hz": ("spacing_khz", 'Write spacing_khz = 350, or defaults = "analogue-fm-wide" or another class.'),
 }
 
 
 def make_radios(
     tables: Sequence[RadioTable], classes: Sequence[GenericClass], kit: Sequence[RadioType], findings: Findings
 ) -> dict[str, RadioType]:
-    """Return every radio type and variant (`id/variant`) by its id; what is wrong goes into the findings."""
+    """Return every radio type and variant (`id/variant`) by its id; what is wrong goes into the findings.
+
+    A type in which something is wrong is left out, with its variants.
+    """
     library = {radio.id: radio for radio in kit}
     known = {item.name: item for item in classes}
     radios: dict[str, RadioType] = {}
     for index, table in enumerate(tables):
         path: Path = ("radio", index)
-        base = _kit_facts(table, library, findings, path)
-        facts = {**base, **_stated(table)}
-        _keep(radios, radio_id=table.id, facts=facts, classes=known, findings=findings, path=path)
-        for number, variant in enumerate(table.variant):
-            inherited = {**facts, "name": f"{facts.get('name') or table.id} {variant.id}", **_stated(variant)}
-            _keep(
-                radios,
-                radio_id=f"{table.id}/{variant.id}",
-                facts=inherited,
-                classes=known,
-                findings=findings,
-                path=(*path, "variant", number),
-            )
+        _check_names(table, known, library, findings, path)
+        if findings.any_under(path):
+            continue
+        for radio_id, facts in _facts(table, library).items():
+            whole, assumed = _with_class(facts, known)
+            lacks = _lacking(whole)
+            for key, problem, hint in lacks:
+                findings.add("missing", path, problem, allowed=key, hint=hint)
+            if lacks:
+                break
+            radios[radio_id] = _radio(radio_id, whole, assumed)
     return radios
 
 
-def _kit_facts(table: RadioTable, library: Mapping[str, RadioType], findings: Findings, path: Path) -> Facts:
-    if table.kit is None:
-        return {}
-    radio = library.get(table.kit)
-    if radio is None:
+def _check_names(
+    table: RadioTable,
+    classes: Mapping[str, GenericClass],
+    library: Mapping[str, RadioType],
+    findings: Findings,
+    path: Path,
+) -> None:
+    """Note kit types and generic classes that do not exist, and variants of one name."""
+    if table.kit is not None and table.kit not in library:
         text = f'the kit library has no radio type "{table.kit}"; known: {list_text(library)}.'
         hint = nearest_hint(table.kit, library)
         findings.add("unknown-kit", (*path, "kit"), text, given=table.kit, allowed=list_text(library), hint=hint)
+    seen: set[str] = set()
+    for place, item in ((path, table), *(((*path, "variant", i), v) for i, v in enumerate(table.variant))):
+        name = item.defaults
+        if name is not None and name not in classes:
+            text = f'there is no generic class "{name}"; known: {list_text(classes)}.'
+            hint = nearest_hint(name, classes)
+            where = (*place, "defaults")
+            findings.add("unknown-class", where, text, given=name, allowed=list_text(classes), hint=hint)
+        if item is not table and item.id in seen:
+            text = f'there is already a variant "{item.id}" of this radio type.'
+            findings.add("id-twice", (*place, "id"), text, given=item.id, hint="Give one of them another id.")
+        seen.add(item.id if item is not table else "")
+
+
+def _facts(table: RadioTable, library: Mapping[str, RadioType]) -> dict[str, Facts]:
+    """Return what is stated of a radio type and each of its variants: the library's first, then its own."""
+    stated = _stated(table)
+    base = {**_kit_facts(library.get(table.kit or "")), **stated}
+    found = {table.id: base}
+    for kit_id, radio in library.items():
+        if table.kit is not None and kit_id.startswith(f"{table.kit}/"):
+            found[table.id + kit_id.removeprefix(table.kit)] = _kit_variant(radio, library[table.kit], stated)
+    for variant in table.variant:
+        name = f"{base.get('name') or table.id} {variant.id}"
+        variant_id = f"{table.id}/{variant.id}"
+        found[variant_id] = {**found.get(variant_id, {**base, "name": name}), **_stated(variant)}
+    return found
+
+
+def _kit_facts(radio: RadioType | None) -> Facts:
+    """Return what the library states; what it took from a generic class is taken again, and so stays marked."""
+    if radio is None:
         return {}
-    return {name: getattr(radio, name) for name in RadioType.__dataclass_fields__ if name not in ("id", "assumed")}
+    left_out = {"id", "assumed", *radio.assumed}
+    return {name: getattr(radio, name) for name in RadioType.__dataclass_fields__ if name not in left_out}
+
+
+def _kit_variant(variant: RadioType, base: RadioType, stated: Facts) -> Facts:
+    """Return a variant of the library under what the brief states of its base, where the two do not differ anyway."""
+    own = {name for name in stated if getattr(variant, name, None) != getattr(base, name, None)}
+    return {**_kit_facts(variant), **{name: value for name, value in stated.items() if name not in own}}
 
 
 def _stated(table: VariantTable) -> Facts:
@@ -75,64 +119,38 @@ def _stated(table: VariantTable) -> Facts:
     if "presets" in facts:
         facts["presets"] = tuple(Preset(label=p.label, carrier_hz=p.carrier_hz) for p in table.presets or ())
         facts.setdefault("tuning", ())
-    if "clearance_hz" in facts:
-        facts["clearance_hz"] = tuple((table.clearance_hz or {}).items())
+    if table.clearance_hz is not None:
+        facts["clearance_hz"] = tuple(table.clearance_hz.items())
     return facts
 
 
-def _keep(
-    radios: dict[str, RadioType],
-    *,
-    radio_id: str,
-    facts: Facts,
-    classes: Mapping[str, GenericClass],
-    findings: Findings,
-    path: Path,
-) -> None:
-    whole, assumed = _with_class(facts, classes, findings, path)
-    before = len(findings.faults)
-    for name, hint in _NEEDED.items():
-        if whole.get(name) is None:
-            key = name.replace("_hz", "_khz")
-            findings.add("missing", path, f'radio type "{radio_id}" does not say its {key}.', allowed=key, hint=hint)
-    if not whole.get("tuning") and not whole.get("presets"):
-        hint = "Write tuning = [{ low_mhz = 470.1, high_mhz = 613.9, step_khz = 25 }] or presets."
-        findings.add(
-            "missing", path, f'radio type "{radio_id}" can be set to nothing.', allowed="tuning, presets", hint=hint
-        )
-    if len(findings.faults) > before:
-        return
-    whole.setdefault("direction", Direction.FROM_PERSON)
-    whole.setdefault("clearance_hz", ())
-    whole["name"] = whole.get("name") or radio_id
-    if whole.get("power_mw") and whole.get("power_kind") is None:
-        whole["power_kind"] = PowerKind.ERP
-        assumed = (*assumed, "power_kind")
-    radios[radio_id] = RadioType(id=radio_id, assumed=assumed, **whole)
-
-
-def _with_class(
-    facts: Facts, classes: Mapping[str, GenericClass], findings: Findings, path: Path
-) -> tuple[Facts, tuple[str, ...]]:
+def _with_class(facts: Facts, classes: Mapping[str, GenericClass]) -> tuple[Facts, tuple[str, ...]]:
     """Return the facts completed from the generic class they call on, and which came from there."""
     name = facts.get("defaults")
     if name is None:
         return dict(facts), ()
-    if name not in classes:
-        text = f'there is no generic class "{name}"; known: {list_text(classes)}.'
-        findings.add(
-            "unknown-class",
-            (*path, "defaults"),
-            text,
-            given=name,
-            allowed=list_text(classes),
-            hint=nearest_hint(name, classes),
-        )
-        # Nothing more is asked of a type whose class is misspelt: one mistake, one message.
-        return {"bandwidth_hz": 1, "spacing_hz": 1, "emission": Emission.FM, **facts}, ()
     taken = {
         field: value
         for field in _FROM_CLASS
         if facts.get(field) is None and (value := getattr(classes[name], field)) is not None
     }
     return {**facts, **taken}, tuple(taken)
+
+
+def _lacking(facts: Facts) -> list[tuple[str, str, str]]:
+    """Return key, problem and hint of what a radio type cannot do without."""
+    lacks = [(key, f"{key} is missing.", hint) for name, (key, hint) in _NEEDED.items() if facts.get(name) is None]
+    if not facts.get("tuning") and not facts.get("presets"):
+        hint = "Write tuning = [{ low_mhz = 470.1, high_mhz = 613.9, step_khz = 25 }] or presets."
+        lacks.append(("tuning, presets", "it says neither tuning nor presets, so it can be set to nothing.", hint))
+    return lacks
+
+
+def _radio(radio_id: str, facts: Facts, assumed: tuple[str, ...]) -> RadioType:
+    """Return the radio type with the stated defaults for what may be left out."""
+    whole = {"direction": Direction.FROM_PERSON, "clearance_hz": (), **facts}
+    whole["name"] = whole.get("name") or radio_id
+    if whole.get("power_mw") and whole.get("power_kind") is None:
+        whole["power_kind"] = PowerKind.ERP
+        assumed = (*assumed, "power_kind")
+    return RadioType(id=radio_id, assumed=assumed, **whole)

@@ -15,10 +15,10 @@ from bandwright.core.library import Library, RuleTable, RuleWindow
 from bandwright.core.permits import Permit, PowerLimit
 from bandwright.core.when import TimeSpan
 from bandwright.documents.brief import tables as tb
-from bandwright.documents.brief.faults import parse_toml, validated
 from bandwright.documents.brief.radios import make_radios
-from bandwright.documents.faults import Findings, given_text, list_text, nearest_hint
-from bandwright.errors import InputError
+from bandwright.documents.brief.salvage import Doubts, read_tables
+from bandwright.documents.brief.toml import parse_toml
+from bandwright.documents.faults import Findings, given_text, key_text, list_text, nearest_hint
 
 __all__ = ["init_text", "read_brief"]
 
@@ -51,13 +51,41 @@ def read_brief(text: str, *, file: str, library: Library) -> Job:
         With every fault of the brief at once, each with its line.
     """
     data, findings = parse_toml(text, file=file)
-    brief = validated(tb.Brief, data, findings)
-    findings.stop_if_any()
-    if brief is None:
-        raise InputError.single("no-brief", "this is no brief.", file=file)
-    job = _Reading(brief=brief, library=library, findings=findings).job()
+    _check_version(data.get("bandwright", 1), findings)
+    brief, doubts = read_tables(data, findings)
+    job = _Reading(brief=brief, doubts=doubts, library=library, findings=findings).job()
     findings.stop_if_any()
     return job
+
+
+def _check_version(version: object, findings: Findings) -> None:
+    """Stop at a brief for another program: everything else in it may mean something else."""
+    if isinstance(version, int) and not isinstance(version, bool) and version != 1:
+        text = f"bandwright is {given_text(version)}, but this program reads briefs of version 1."
+        hint = "Read it with a newer program." if version > 1 else "Write bandwright = 1."
+        findings.add("unknown-version", ("bandwright",), text, given=given_text(version), allowed="1", hint=hint)
+        findings.stop_if_any()
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """One kind of name: its code in faults, and the lists of the brief that hold such names."""
+
+    code: str
+    kinds: tuple[str, ...] = ()
+
+
+_NAMES = {
+    "place": _Known("unknown-place", ("place",)),
+    "rule table": _Known("unknown-rules"),
+    "radio type": _Known("unknown-radio", ("radio",)),
+    "unit": _Known("unknown-unit", ("unit",)),
+    "link": _Known("unknown-link", ("link",)),
+    "earshot": _Known("unknown-earshot", ("earshot",)),
+    "radio type, role or link": _Known("unknown-pair", ("radio", "link")),
+    "TV raster": _Known("unknown-raster"),
+    "TV channel": _Known("unknown-tv-channel"),
+}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -65,6 +93,7 @@ class _Reading:
     """One brief on its way to a job; what is wrong goes into `findings` and reading goes on."""
 
     brief: tb.Brief
+    doubts: Doubts
     library: Library
     findings: Findings
     places: dict[str, Place] = field(default_factory=dict)
@@ -76,6 +105,9 @@ class _Reading:
         self.one_name_space()
         self.places = {p.id: p for p in (self.place(i, table) for i, table in enumerate(brief.place))}
         self.radios = make_radios(brief.radio, self.library.classes, self.library.kit, self.findings)
+        for table in brief.radio:
+            if table.id not in self.radios:
+                self.doubts.add("radio", table.id)
         self.link_ids = {table.id: _counted_ids(table) for table in brief.link}
         links = tuple(link for i, table in enumerate(brief.link) for link in self.links(i, table))
         return Job(
@@ -100,33 +132,41 @@ class _Reading:
     def one_name_space(self) -> None:
         """Refuse an id that stands twice, in whatever lists."""
         seen: dict[str, Path] = {}
-        for path, name in self.named():
+        for path, name, counted in self.named():
             if name in seen:
                 line = self.findings.line((*seen[name], "id"))
                 where = f"on line {line}" if line else "before"
-                text = f'the id "{name}" is already used {where}; ids are unique across all lists.'
+                which = "" if counted is None else f", made by count = {counted},"
+                text = f'the id "{name}"{which} is already used {where}; an id may be used once, in whatever table.'
                 self.findings.add("id-twice", (*path, "id"), text, given=name, hint="Give one of them another id.")
             seen.setdefault(name, path)
 
-    def named(self) -> Iterable[tuple[Path, str]]:
+    def named(self) -> Iterable[tuple[Path, str, int | None]]:
         for kind in ("place", "permit", "radio", "unit", "earshot", "isolation", "link", "other", "pair"):
             for index, table in enumerate(getattr(self.brief, kind)):
                 if table.id is not None:
-                    yield (kind, index), table.id
+                    yield (kind, index), table.id, None
                 if kind == "link" and table.count is not None:
-                    yield from (((kind, index), name) for name in _counted_ids(table))
+                    yield from (((kind, index), name, table.count) for name in _counted_ids(table))
 
     def known(self, name: str | None, known: Iterable[str], path: Path, what: str) -> bool:
         """Whether a name is known (None is no name); an unknown one is noted with the nearest known one."""
-        words = list(known)
+        words, kind = list(dict.fromkeys(known)), _NAMES[what]
         if name is None or name in words:
             return True
-        text = f'there is no {what} "{name}"; known: {list_text(words)}.'
-        hint = nearest_hint(name, words)
-        self.findings.add(
-            f"unknown-{what}".replace(" ", "-"), path, text, given=name, allowed=list_text(words), hint=hint
-        )
+        if not self.doubts.cover(name, kind.kinds):
+            text = f'there is no {what} "{name}"; known: {list_text(words)}.'
+            hint = self.in_kit(name) if what == "radio type" else None
+            hint = hint or (nearest_hint(name, words) if not name.isdigit() else None)
+            self.findings.add(kind.code, path, text, given=name, allowed=list_text(words), hint=hint)
         return False
+
+    def in_kit(self, name: str) -> str | None:
+        """Return how to bring in a radio type that is named as the kit library does."""
+        base = name.split("/", maxsplit=1)[0]
+        if not any(radio.id == name for radio in self.library.kit) or base in self.radios:
+            return None
+        return f'The kit library has it: add a [[radio]] with id = "{base}" and kit = "{base}".'
 
     # ---- places and permits
 
@@ -138,17 +178,18 @@ class _Reading:
         try:
             ZoneInfo(table.timezone)
         except (ZoneInfoNotFoundError, ValueError, OSError):
-            text = f'"{table.timezone}" is no time zone known here.'
+            text = f'timezone is "{table.timezone}", but no such time zone is known here.'
             hint = 'Write one such as "Europe/Lisbon" or "UTC".'
             self.findings.add("unknown-timezone", (*path, "timezone"), text, given=table.timezone, hint=hint)
-        if table.tv_closed and table.tv_raster is None:
-            text = "tv_closed names TV channels, but the place has no tv_raster."
+        if table.tv_closed and table.tv_raster is None and not self.findings.any_under((*path, "tv_raster")):
+            text = "tv_closed names TV channels, but tv_raster is missing."
             words = list_text(rasters)
-            self.findings.add("no-raster", (*path, "tv_closed"), text, allowed=words, hint=f"Add tv_raster: {words}.")
+            hint = f"Add tv_raster, one of: {words}."
+            self.findings.add("no-raster", (*path, "tv_closed"), text, allowed=words, hint=hint)
         if raster is not None:
             labels = [channel.label for channel in raster.channels]
             for label in table.tv_closed:
-                self.known(label, labels, (*path, "tv_closed"), f"TV channel of {raster.id}")
+                self.known(label, labels, (*path, "tv_closed"), "TV channel")
         return Place(
             id=table.id,
             name=table.name or table.id,
@@ -180,13 +221,14 @@ class _Reading:
             source=table.source,
         )
         if table.rules is None:
-            if not table.windows:
-                hint = "Write windows_mhz = [[606.5, 613.5]], or rules with a shipped table."
-                self.findings.add("missing", path, f'permit "{table.id}" has no windows_mhz.', hint=hint)
+            if not table.windows and not self.findings.any_under(path):
+                hint = "Write windows_mhz = [[606.5, 613.5]], or rules with a shipped table (see `bandwright rules`)."
+                text = "it says neither windows_mhz nor rules, so nothing may be used."
+                self.findings.add("missing", path, text, allowed="windows_mhz, rules", hint=hint)
             return [stated]
         if table.windows:
-            text = f'permit "{table.id}" has rules and windows_mhz; the table brings its own windows.'
-            hint = "Leave one of the two out, or close parts with closed_mhz."
+            text = "it says both rules and windows_mhz, but the rule table brings its own windows."
+            hint = "Leave one of the two out; closed_mhz takes parts away."
             self.findings.add("two-windows", (*path, "windows_mhz"), text, hint=hint)
         found = rules.get(table.rules)
         return _from_rules(stated, found) if found is not None else [stated]
@@ -218,8 +260,9 @@ class _Reading:
             return []
         radio = self.radios[table.radio]
         if table.hold_hz is not None and (table.count or 1) > 1:
-            text = f'link "{table.id}" is counted {table.count} times but held on one carrier.'
-            self.findings.add("held-many", (*path, "hold_mhz"), text, hint="Hold each link in a table of its own.")
+            text = f"hold_mhz holds one carrier, but count makes {table.count} links."
+            hint = "Hold each link in a table of its own."
+            self.findings.add("held-many", (*path, "hold_mhz"), text, given=f"count = {table.count}", hint=hint)
         ids = self.link_ids[table.id]
         name = table.name or table.id
         return [
@@ -238,7 +281,7 @@ class _Reading:
                 role=table.role,
                 wearer=table.wearer,
                 rack=table.rack,
-                apart_from=tuple(apart),
+                apart_from=tuple(name for name in apart if name != link_id),
                 movable=table.movable,
                 desk_input=table.desk_input,
                 receiver=table.receiver,
@@ -280,14 +323,15 @@ class _Reading:
         roles = dict.fromkeys(link.role for link in links if link.role is not None)
         known = [*self.radios, *roles, *(link.id for link in links)]
         for key in ("one", "two"):
-            self.known(getattr(table, key), known, ("pair", index, key), "radio type, role or link")
+            if not self.doubts.any_of("link"):  # whose role may be meant
+                self.known(getattr(table, key), known, ("pair", index, key), "radio type, role or link")
         return PairRule(id=table.id, one=table.one, two=table.two, spacing_hz=table.spacing_hz, where=table.where)
 
     def isolation(self, index: int, table: tb.IsolationTable) -> Isolation:
         used = [e for link in self.brief.link for e in link.earshot]
         used += [e for other in self.brief.other for e in other.earshot]
         known = list(dict.fromkeys([item.id for item in self.brief.earshot] or used))
-        for name in table.between:
+        for name in table.between if self.brief.earshot or not self.doubts.any_of("link", "other") else ():
             self.known(name, known, ("isolation", index, "between"), "earshot")
         return Isolation(one=table.between[0], two=table.between[1], isolation_db=table.db)
 
@@ -321,15 +365,17 @@ class _Reading:
     def spans(self, table: tb.TimesTable, path: Path, zone: tzinfo) -> list[TimeSpan]:
         clock = (isinstance(table.start, time), isinstance(table.end, time))
         if clock[0] != clock[1]:
-            text = "start and end must both be times of the day, or both name a date."
-            self.findings.add("mixed-times", path, text, hint='Write { start = "19:30", end = "23:00" } or two dates.')
+            given = f"{given_text(table.start)} to {given_text(table.end)}"
+            text = f"{key_text(path[2:])} runs from {given}; both must be times of the day, or both must have a date."
+            hint = 'Write { start = "19:30", end = "23:00" }, or a date with each.'
+            self.findings.add("mixed-times", path, text, given=given, allowed="two times, or two dates", hint=hint)
             return []
         if isinstance(table.start, time) and isinstance(table.end, time):
             return self.daily(table.start, table.end, path, zone)
-        start, end = _instant(table.start, zone), _instant(table.end, zone)
+        start, end = _instant(table.start, zone), _instant(_after(table.end), zone)
         if end <= start:
             given = f"{given_text(table.start)} to {given_text(table.end)}"
-            text = f"it ends at or before its start: {given}."
+            text = f"{key_text(path[2:])} runs from {given}, which ends before it starts."
             self.findings.add(
                 "reversed", path, text, given=given, allowed="an end after the start", hint="Swap the two."
             )
@@ -338,14 +384,19 @@ class _Reading:
 
     def daily(self, start: time, end: time, path: Path, zone: tzinfo) -> list[TimeSpan]:
         """Return a span for every job date; an end at or before the start lies on the next day."""
-        if not self.brief.job.dates:
-            text = "times of the day need dates in [job]."
-            self.findings.add("no-dates", path, text, hint="Add dates = [2027-05-14] to [job].")
+        if not self.brief.job.dates and not self.findings.any_under(("job",)):
+            text = "times of the day count on every date of the job, but [job] has no dates."
+            self.findings.add("no-dates", path, text, allowed="dates in [job]", hint="Add dates = [2027-05-14] there.")
         spans = []
         for day in self.brief.job.dates:
             last = day if end > start else day + timedelta(days=1)
             spans.append(TimeSpan(start=datetime.combine(day, start, zone), end=datetime.combine(last, end, zone)))
         return spans
+
+
+def _after(end: datetime | date | time) -> datetime | date | time:
+    """Return the end of a span: a date means up to the end of that day."""
+    return end + timedelta(days=1) if isinstance(end, date) and not isinstance(end, datetime) else end
 
 
 def _instant(moment: datetime | date | time, zone: tzinfo) -> datetime:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, TypeVar
 
-from pydantic import PlainValidator, WithJsonSchema
+from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from bandwright.core.bands import Span
@@ -51,12 +51,13 @@ __all__ = [
     "UnmeasuredWord",
     "WhereWord",
     "Window",
+    "Windows",
     "WornWord",
     "whole",
     "wrong",
 ]
 
-ID_RULE = "1 to 64 of the letters a-z and A-Z, digits, '.', '_' and '-', not starting with '.' or '-'"
+ID_RULE = "up to 64 letters (a-z, A-Z), digits, '.', '_' and '-', first a letter, digit or '_'"
 HIGHEST_MHZ = 300_000
 HIGHEST_MW = 1_000_000
 LONGEST_TEXT = 200
@@ -79,7 +80,8 @@ def wrong(code: str, problem: str, *, allowed: str | None = None, hint: str | No
 
 def _number(value: Any, unit: str) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
-        raise wrong("not-a-number", f"must be a number{unit}", allowed=f"a number{unit}, without quotes")
+        hint = "Write it without quotes, with a decimal point." if isinstance(value, str) else None
+        raise wrong("not-a-number", f"must be a number{unit}", allowed=f"a number{unit}, without quotes", hint=hint)
     if isinstance(value, Decimal) and not value.is_finite():
         raise wrong("not-finite", "must be a finite number", allowed=f"a finite number{unit}")
     if isinstance(value, int) and abs(value) > 10**18:
@@ -91,13 +93,33 @@ def _whole_hz(value: Any, unit: str, hz_per_unit: int) -> int:
     number = _number(value, f" of {unit}")
     highest = HIGHEST_MHZ * HZ_PER_MHZ // hz_per_unit
     if number.copy_abs() > highest:
-        raise wrong("too-large", f"must be at most {highest} {unit}", allowed=f"up to {highest} {unit}")
-    if len(number.as_tuple().digits) > 24:
-        raise wrong("finer-than-1-hz", "is finer than 1 Hz", allowed="whole Hz", hint="Round it to whole Hz.")
-    try:
-        return hz_from(number, hz_per_unit=hz_per_unit)
-    except ValueError:
-        raise wrong("finer-than-1-hz", "is finer than 1 Hz", allowed="whole Hz", hint="Round it to whole Hz.") from None
+        raise wrong(
+            "too-large",
+            f"must be at most {highest} {unit}",
+            allowed=f"up to {highest} {unit}",
+            hint=_other_unit(number, unit, highest),
+        )
+    finest = Decimal(1) / hz_per_unit
+    rounded = number.quantize(finest)
+    if rounded != number:
+        raise wrong(
+            "finer-than-1-hz",
+            f"must be whole Hz, which is at most {-finest.adjusted()} decimals in {unit}",
+            allowed="whole Hz",
+            hint=f"Round it to {rounded}." if rounded else None,
+        )
+    return hz_from(number, hz_per_unit=hz_per_unit)
+
+
+def _other_unit(number: Decimal, unit: str, highest: int) -> str | None:
+    """Return what a number far too large for its unit is in a smaller one."""
+    for smaller, factor in _SMALLER[unit]:
+        if number / factor <= highest:
+            return f"If that is in {smaller}, write {(number / factor).normalize():f}."
+    return None
+
+
+_SMALLER = {"MHz": (("kHz", 1_000), ("Hz", 1_000_000)), "kHz": (("Hz", 1_000),)}
 
 
 def _above_zero(unit: str, hz_per_unit: int) -> Callable[[Any], int]:
@@ -143,7 +165,7 @@ def _milliwatts(value: Any) -> float:
 def _powers(value: Any) -> tuple[float, ...]:
     powers = tuple(_milliwatts(item) for item in (value if isinstance(value, list) else [value]))
     if not powers:
-        raise wrong("empty", "lists no power", allowed="one or more powers in mW", hint="Leave it out if unknown.")
+        raise wrong("empty", "must list a power", allowed="one or more powers in mW", hint="Leave it out if unknown.")
     return tuple(sorted(set(powers)))
 
 
@@ -183,11 +205,21 @@ def _flag(value: Any) -> bool:
 
 def _window(value: Any) -> Span:
     if not isinstance(value, list) or len(value) != 2:
-        raise wrong("not-a-window", "must be a pair of frequencies", allowed="[low, high] in MHz")
+        hint = "Write [[606.5, 613.5]] for one window."
+        raise wrong("not-a-window", "must be two frequencies in brackets", allowed="[low, high] in MHz", hint=hint)
     low_hz, high_hz = (_above_zero("MHz", HZ_PER_MHZ)(item) for item in value)
     if low_hz >= high_hz:
         raise wrong("reversed", "must run upwards", allowed="[low, high] in MHz", hint="Write the lower edge first.")
     return Span(low_hz, high_hz)
+
+
+def _nested(value: Any) -> Any:
+    """Refuse one window without the outer brackets once, and not for each of its edges."""
+    if isinstance(value, list) and value and not any(isinstance(item, list) for item in value):
+        hint = "Write [[606.5, 613.5]] for one window."
+        allowed = "a list of windows, each [low, high] in MHz"
+        raise wrong("not-a-window", "must be a list of windows", allowed=allowed, hint=hint)
+    return value
 
 
 # --------------------------------------------------------------------------------------------------------- words
@@ -195,7 +227,8 @@ def _window(value: Any) -> Span:
 
 def _text(value: Any) -> str:
     if not isinstance(value, str):
-        raise wrong("not-text", "must be text", allowed='text in quotes, such as "Mara"')
+        hint = f'Write it in quotes: "{value}"' if isinstance(value, int) and abs(value) < 10**9 else None
+        raise wrong("not-text", "must be text", allowed='text in quotes, such as "Mara"', hint=hint)
     text = value.strip()
     if not 0 < len(text) <= LONGEST_TEXT or not text.isprintable():
         allowed = f"one line of 1 to {LONGEST_TEXT} letters"
@@ -205,14 +238,15 @@ def _text(value: Any) -> str:
 
 def _id(value: Any) -> str:
     if not isinstance(value, str) or not _ID.fullmatch(value):
-        raise wrong("bad-id", f"must be {ID_RULE}", allowed=ID_RULE)
+        hint = f'Write it in quotes: "{value}"' if isinstance(value, int) and value in range(10**9) else None
+        raise wrong("bad-id", f"an id has {ID_RULE}", allowed=ID_RULE, hint=hint)
     return value
 
 
 def _radio_name(value: Any) -> str:
     parts = value.split("/") if isinstance(value, str) else []
     if not 1 <= len(parts) <= 2 or not all(_ID.fullmatch(part) for part in parts):
-        raise wrong("bad-id", "must be the id of a radio type", allowed='an id, or "id/variant"')
+        raise wrong("bad-id", "must be the id of a radio type", allowed='"heron", or "heron/narrow" for a variant')
     return "/".join(parts)
 
 
@@ -225,8 +259,9 @@ def _labels(value: Any) -> tuple[str, ...]:
         raise wrong("not-a-list", "must be a list of TV channel labels", allowed='a list such as ["23", "26"]')
     for item in value:
         if not isinstance(item, str):
-            hint = "Labels are text, because there is a 9A: put each one in quotes."
-            raise wrong("not-text", "must hold labels in quotes", allowed='a list such as ["23", "26"]', hint=hint)
+            hint = "Labels are text, because there is a 9A."
+            allowed = 'a list such as ["23", "26"]'
+            raise wrong("not-text", "each label must stand in quotes", allowed=allowed, hint=hint)
     return tuple(dict.fromkeys(value))
 
 
@@ -259,7 +294,7 @@ def _makes_products(value: Any) -> MakesProducts:
 def _family(value: Any) -> str:
     if value not in FAMILIES:
         known = list_text(FAMILIES)
-        problem = f"is no IM family known here; known: {known}"
+        problem = f"the IM families known here are {known}"
         raise wrong("unknown-family", problem, allowed=known, hint=nearest_hint(str(value), FAMILIES))
     return str(value)
 
@@ -282,7 +317,8 @@ def _moment(value: Any) -> datetime | date | time:
 def _day(value: Any) -> date:
     if isinstance(value, datetime) or not isinstance(value, date) or value.year not in YEARS:
         allowed = f"dates such as 2027-05-14, without quotes, from {YEARS.start} to {YEARS.stop - 1}"
-        raise wrong("not-a-date", "must be a date", allowed=allowed)
+        hint = "Write it without quotes." if isinstance(value, str) else None
+        raise wrong("not-a-date", f"must be a day from {YEARS.start} to {YEARS.stop - 1}", allowed=allowed, hint=hint)
     return value
 
 
@@ -329,6 +365,7 @@ Window = Annotated[
     PlainValidator(_window),
     _schema("array", items={"type": "number", "exclusiveMinimum": 0}, minItems=2, maxItems=2),
 ]
+Windows = Annotated[list[Window], BeforeValidator(_nested)]
 Text = Annotated[str, PlainValidator(_text), _schema("string", minLength=1)]
 Id = Annotated[str, PlainValidator(_id), WithJsonSchema(_ID_SCHEMA)]
 IdList = Annotated[
