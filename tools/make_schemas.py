@@ -23,6 +23,7 @@ DOCUMENTS: dict[str, tuple[type[BaseModel], Literal["validation", "serialization
     "plan": (outputs.PlanDocument, "serialization"),
     "replan": (outputs.ReplanDocument, "serialization"),
     "rules": (outputs.RulesDocument, "serialization"),
+    "sweep": (outputs.SweepDocument, "serialization"),
     "why": (outputs.WhyDocument, "serialization"),
 }
 

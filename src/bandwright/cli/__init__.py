@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "init": ("bandwright.cli.init:command", "Write a commented brief to start from."),
     "plan": ("bandwright.cli.plan:command", "Plan carriers for all links of a brief, with sheets."),
     "rules": ("bandwright.cli.rules:command", "List the shipped rule tables, or show one in full."),
+    "sweep": ("bandwright.cli.sweep:command", "Say what is in the air, and what nobody measured."),
     "why": ("bandwright.cli.why:command", "Say what stops or allows a carrier, rule by rule."),
 }
 

@@ -77,6 +77,10 @@ class SweepGrid:
             return np.zeros(np.shape(frequencies_hz))
         return self.widths_hz[self.nearest(np.asarray(frequencies_hz, dtype=np.float64))]
 
+    def noise_near(self, frequency_hz: float) -> float:
+        """Return the noise bandwidth of a reading at the bin nearest to a frequency."""
+        return float(self.noise_hz[self.nearest(np.array([frequency_hz]))[0]])
+
     def nearest(self, frequencies_hz: Floats) -> Ints:
         """Return the index of the bin whose centre is nearest to each frequency."""
         after = np.searchsorted(self.centres_hz, frequencies_hz).clip(1, max(self.size - 1, 1))
