@@ -281,6 +281,24 @@ def test_runs_through_the_band_one_after_the_other_are_sweeps(tmp_path):
     assert read(tmp_path, table() * 4).sweeps == 4
 
 
+@given(
+    st.lists(
+        st.tuples(st.integers(600, 640), st.sampled_from(["-90.5", "nan", "-inf", "-1e2", "x", "", "-80"])), max_size=60
+    )
+)
+@settings(max_examples=60, deadline=None)
+def test_rows_read_at_once_are_the_rows_read_one_by_one(rows):
+    text = "MHz,dBm\n606,-1\n607,-2\n608,-3\n" + "".join(f"{hz},{level}\n" for hz, level in rows)
+    at_once = parsed(columns, text)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(columns, "_plain_table", lambda _layout, _lines: None)
+        one_by_one = parsed(columns, text)
+    assert at_once[1] == one_by_one[1]
+    for one, two in zip(at_once[0], one_by_one[0], strict=True):
+        np.testing.assert_array_equal(one.levels_db, two.levels_db)
+        np.testing.assert_array_equal(one.centres_hz, two.centres_hz)
+
+
 def test_an_upright_index_column_is_no_frequency():
     rows = "".join(f"{index},{606 + 0.025 * index:.3f},-100.5\n" for index in range(100))
     blocks, _ = parsed(columns, rows)

@@ -7,6 +7,7 @@ The pieces: a reader yields `SweepBlock`s and `SweepFault`s; `core.fold` folds t
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -66,7 +67,7 @@ class SweepBlock:
     unit: str = "dB"
 
     def __post_init__(self) -> None:
-        if not (self.bin_hz > 0 and np.isfinite(self.bin_hz) and np.isfinite(self.first_hz)):
+        if not (0 < self.bin_hz < math.inf and math.isfinite(self.first_hz)):
             raise ValueError(f"bins have a width above 0 Hz and a finite start; given {self.bin_hz}, {self.first_hz}")
         if self.unit not in UNITS:
             raise ValueError(f"unit {self.unit!r} is not known; known: {', '.join(UNITS)}")

@@ -194,12 +194,13 @@ class Windows:
             return np.zeros((*scaled.shape[:-1], 0))
         below = np.zeros((*scaled.shape[:-1], scaled.shape[-1] + 1))
         np.cumsum(scaled, axis=-1, out=below[..., 1:])
-        sums: Floats = below[..., self.right] - below[..., self.left]
+        sums: Floats = below.take(self.right, axis=-1)
+        sums -= below.take(self.left, axis=-1)
         for part, bins in ((self.right_part, self.right), (-self.left_part, self.left)):
             if part.any():
-                sums += part * scaled[..., bins]
+                sums += part * scaled.take(bins, axis=-1)
         # Differences of running sums lose what is 15 digits below the loudest; the error must never read as quiet.
-        return np.asarray(np.maximum(sums, below[..., -1:] * (1e-16 * scaled.shape[-1] ** 0.5)))
+        return np.asarray(np.maximum(sums, below[..., -1:] * (1e-16 * scaled.shape[-1] ** 0.5), out=sums))
 
     def _touches(self, missing: Flags) -> Flags:
         counts = np.zeros((*missing.shape[:-1], missing.shape[-1] + 1), dtype=np.int32)

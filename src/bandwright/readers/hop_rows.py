@@ -96,22 +96,24 @@ def _row(reading: _Reading, line: bytes, number: int) -> Iterator[SweepBlock | S
     if isinstance(head, str):
         yield SweepFault(code="bad-row", text=f"{head} Not used.", line=number)
         return
-    levels, bad = _levels(reading, line, sum(map(len, fields[:6])) + 6, fields[6])
-    if bad:
-        shown = bad[0].decode("latin-1").strip()[:20]
-        text = f"{len(bad)} of {levels.size} levels are no numbers (the first: {shown!r}): not measured there."
-        yield SweepFault(code="bad-level", text=text, line=number)
-    missing = int(np.count_nonzero(np.isnan(levels))) - len(bad)
-    if missing > 0:
-        reading.first_without = reading.first_without or number
-        reading.no_levels += missing
+    levels = _fast_levels(reading, line, len(line) - len(fields[6])) if reading.bytes_read > FAST_FROM_BYTES else None
+    if levels is None:
+        levels, bad = _levels(fields[6])
+        if bad:
+            shown = bad[0].decode("latin-1").strip()[:20]
+            text = f"{len(bad)} of {levels.size} levels are no numbers (the first: {shown!r}): not measured there."
+            yield SweepFault(code="bad-level", text=text, line=number)
+        missing = int(np.count_nonzero(np.isnan(levels))) - len(bad)
+        if missing > 0:
+            reading.first_without = reading.first_without or number
+            reading.no_levels += missing
     yield from _fitted(reading, head, levels, number)
 
 
 def _fitted(reading: _Reading, head: _Head, levels: Floats, number: int) -> Iterator[SweepBlock | SweepFault]:
     """Yield the row's block with exactly as many bins as the head promises."""
     bins = head.bins
-    if head.loose and levels.size not in (bins, bins + 1) and abs(levels.size - 1 - bins) <= 1 + bins // 200:
+    if head.loose and levels.size not in (bins, bins + 1) and _explains_step(head, levels.size - 1):
         bins = levels.size - 1
     if levels.size == bins + 1:
         reading.repeats = True
@@ -136,6 +138,12 @@ def _fitted(reading: _Reading, head: _Head, levels: Floats, number: int) -> Iter
         time=reading.time,
         unit=reading.unit,
     )
+
+
+def _explains_step(head: _Head, bins: int) -> bool:
+    """Whether so many bins have the written width, cut to whole Hz."""
+    close = abs(bins - head.bins) <= 1 + head.bins // 200
+    return close and int((head.high_hz - head.low_hz) / bins) == head.bin_hz
 
 
 def _head_of(reading: _Reading, fields: list[bytes]) -> _Head | str:
@@ -169,11 +177,8 @@ def _new_head(words: list[str]) -> _Head | str:
     return _Head(low_hz=low, high_hz=high, bin_hz=step, bins=bins, loose=step == int(step) and bins > 50)
 
 
-def _levels(reading: _Reading, line: bytes, start: int, text: bytes) -> tuple[Floats, list[bytes]]:
-    if reading.bytes_read > FAST_FROM_BYTES:
-        count = _fast(reading, line, start)
-        if count >= 0:
-            return reading.room[:count].copy(), []
+def _levels(text: bytes) -> tuple[Floats, list[bytes]]:
+    """Return the levels of a row, NaN for what is none, and the fields that nobody can read."""
     fields = text.split(b",")
     if len(fields) > 1 and not fields[-1].strip():
         fields.pop()  # a comma at the end of a row
@@ -187,13 +192,13 @@ def _levels(reading: _Reading, line: bytes, start: int, text: bytes) -> tuple[Fl
     return levels_of(fields)
 
 
-def _fast(reading: _Reading, line: bytes, start: int) -> int:
-    """Put the levels into the reading's room and return how many; less than 0 where they are not plain."""
+def _fast_levels(reading: _Reading, line: bytes, start: int) -> Floats | None:
+    """Return the levels from `start` on; None where they are not all plain numbers."""
     from bandwright.kernels.parse import plain_decimals  # compiled code is loaded for long logs only
 
     characters = np.frombuffer(line, dtype=np.uint8)
-    count: int = plain_decimals(characters, start, _SEPARATOR, reading.room)
+    count = plain_decimals(characters, start, _SEPARATOR, reading.room)
     if count == -2:
         reading.room = np.empty(len(line) // 2 + 1)  # a level and its comma take two characters at least
         count = plain_decimals(characters, start, _SEPARATOR, reading.room)
-    return count
+    return reading.room[:count].copy() if count >= 0 else None
