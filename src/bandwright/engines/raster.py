@@ -151,11 +151,10 @@ def _relations(problem: Problem) -> list[Relation]:
     return [relation for family in problem.families() for relation in relations(family_named(family))]
 
 
-def _pair_limits(
-    problem: Problem, scale: float, every: list[Relation]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _pair_limits(problem: Problem, scale: float, every: list[Relation]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return least and largest offsets in Hz; relations over two members are spacing under another name."""
     near = np.ceil(problem.near_hz * scale).astype(np.int64)
+    sends = np.array([True] * len(problem.wanted) + [item.sends != Sends.NOT for item in problem.fixed], np.bool_)
     for relation in every:
         if len(relation.coefficients) != 2:
             continue
@@ -167,7 +166,7 @@ def _pair_limits(
             ],
             np.int64,
         )
-        share = _share_context(problem)
+        share = _share_context(problem) & np.outer(sends, sends)
         near = np.maximum(near, np.where(share, np.maximum(asked[:, None], asked[None, :]), 0))
     np.fill_diagonal(near, 0)
     return near, problem.far_hz.copy()

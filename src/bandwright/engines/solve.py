@@ -25,8 +25,9 @@ _EPOCH = 250
 _ATTEMPTS = 24
 _MOVES_FULL = 20_000
 _MOVES_MORE = 8_000
-_LADDER = (1.25, 1.5, 2.0, 3.0)
-_MOVES_LADDER = 3_000
+_LADDER = (1.25, 1.5, 2.0)
+_MOVES_LADDER = 1_000
+_MOVES_PER_CHOICE = 50
 _TRIED_WITHOUT_GAIN = 6
 
 
@@ -134,9 +135,7 @@ def solve(
     polish
         Whether to look for larger margins and better candidates once all are placed.
     """
-    run = _Run(
-        problem, seed=seed, time_limit_s=time_limit_s, seconds=seconds, cancelled=cancelled, progress=progress
-    )
+    run = _Run(problem, seed=seed, time_limit_s=time_limit_s, seconds=seconds, cancelled=cancelled, progress=progress)
     layout = lay_out(problem)
     margin = 1.0
     try:
@@ -147,8 +146,10 @@ def solve(
     except _Stop as stop:
         stopped = stop.reason
     carriers = np.where(run.best >= 0, layout.candidates_hz[run.best], -1)
-    if not layout.exact:
+    mended = _take_out_broken(run, carriers)
+    if mended or not layout.exact:
         carriers = _complete_exactly(run, carriers)
+        stopped = "effort" if stopped == "settled" and np.any(carriers < 0) else stopped
     report = examine(problem, carriers)
     if not report.clean:
         raise BrokenPromise(f"the search returned carriers that the verifier refuses: {report.hits[0]}")
@@ -171,7 +172,8 @@ def _search(run: _Run, layout: Layout) -> None:
     everyone = np.arange(run.wanted, dtype=np.int64)
     for attempt in range(_ATTEMPTS):
         for keep in pools:
-            if _attempt(run, layout, keep, everyone, attempt=attempt, moves=_MOVES_FULL >> 2 if attempt < 2 else _MOVES_FULL):
+            moves = _MOVES_FULL if attempt >= 2 else _MOVES_FULL >> 2
+            if _attempt(run, layout, keep, everyone, attempt=attempt, moves=moves):
                 return
         if attempt >= 2 and run.wanted - int(np.sum(run.best >= 0)) > max(2, run.wanted // 8):
             break  # far too many: no use in asking for all of them again
@@ -200,7 +202,7 @@ def _all_have_some(layout: Layout, keep: NDArray[np.bool_]) -> bool:
 
 
 def _order(run: _Run, layout: Layout, members: NDArray[np.int64], attempt: int) -> NDArray[np.int64]:
-    """Return members by priority, then the ones with few candidates and wide wishes; shuffled from the third attempt."""
+    """Return members by priority, then those with few candidates and wide spacing; shuffled from the third attempt."""
     problem = run.problem
     counts = np.diff(layout.cand_start)
     few = np.array([counts[problem.wanted[m].choice] for m in members.tolist()], np.int64)
@@ -216,15 +218,16 @@ def _to_whole(layout: Layout, keep: NDArray[np.bool_] | None, entries: NDArray[n
     """Translate entries of a pool to entries of the whole layout."""
     if keep is None:
         return entries
-    return np.where(entries >= 0, np.flatnonzero(keep)[entries], -1)
+    whole = np.append(np.flatnonzero(keep), -1)  # the last one answers entry -1
+    return whole[entries]
 
 
 def _from_whole(keep: NDArray[np.bool_] | None, entries: NDArray[np.int64]) -> NDArray[np.int64]:
     """Translate entries of the whole layout to a pool; -1 where the pool lacks them."""
     if keep is None:
         return entries.copy()
-    place = np.where(keep, np.cumsum(keep) - 1, -1)
-    return np.where(entries >= 0, place[entries], -1)
+    place = np.append(np.where(keep, np.cumsum(keep) - 1, -1), -1)
+    return place[entries]
 
 
 def _attempt(
@@ -255,7 +258,8 @@ def _add_one_by_one(run: _Run, layout: Layout, keep: NDArray[np.bool_] | None) -
     idle = 0
     attempt = _ATTEMPTS
     while idle < _TRIED_WITHOUT_GAIN and np.any(run.best < 0):
-        missing = [m for m in _order(run, layout, np.flatnonzero(run.best < 0), 0).tolist() if _has_candidates(layout, run, m)]
+        lacking = _order(run, layout, np.flatnonzero(run.best < 0), 0).tolist()
+        missing = [member for member in lacking if _has_candidates(layout, run, member)]
         if not missing:
             return
         gained = False
@@ -329,8 +333,9 @@ def _greedy(state: State, order: NDArray[np.int64], *, leftmost: bool, only_clea
 
 
 def _tabu(run: _Run, state: State, moves: int) -> None:
-    """Make up to `moves` moves in epochs and leave the state at its best positions."""
+    """Make up to `moves` moves in epochs (fewer where there is little to choose) and go back to the best positions."""
     size = state.layout.problem.size
+    moves = min(moves, _MOVES_PER_CHOICE * (len(state.cand) + run.wanted))
     best = np.array([state.total], np.int64)
     best_pos = state.entry_of.copy()
     extra = {
@@ -371,11 +376,8 @@ def _thin_out(run: _Run, state: State) -> None:
     """Take out the least important until nothing is broken."""
     rank = np.array([*(run.priority - run.priority.min()).tolist(), *[-1] * len(run.problem.fixed)], np.int64)
     conflict = np.zeros(state.layout.problem.size, np.int64)
-    state.total = int(
-        search.drop_worst(
-            rank=rank, total=state.total, conflict=conflict, **_pick(state, "entry_of", *_ARRAYS, "static", *_WORK)
-        )
-    )
+    search.drop_worst(rank=rank, conflict=conflict, **_pick(state, "entry_of", *_ARRAYS, "static", *_WORK))
+    state.total = 0
 
 
 def _polish(run: _Run, layout: Layout) -> float:
@@ -420,6 +422,17 @@ def _fit(run: _Run, layout: Layout, ceiling: int) -> NDArray[np.int64] | None:
         if state.total == 0 and np.all(state.entry_of[placed] >= 0):
             return _to_whole(layout, keep, state.entry_of[: run.wanted])
     return None
+
+
+def _take_out_broken(run: _Run, carriers: NDArray[np.int64]) -> bool:
+    """Take out, least important first, what breaks families that the count arrays do not hold; whether any was."""
+    taken = False
+    while not (report := examine(run.problem, carriers, listed=1)).clean:
+        hit = report.hits[0]
+        ours = [m for m in (hit.victim, *hit.members) if m < run.wanted]
+        carriers[min(ours, key=lambda m: (run.priority[m], -m))] = -1
+        taken = True
+    return taken
 
 
 def _complete_exactly(run: _Run, carriers: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -13,14 +13,22 @@ import numpy as np
 
 from bandwright.kernels.jit import compiled
 
-__all__ = ["broken_differences", "broken_four", "broken_pairs", "broken_three", "difference_keys", "nearest_four", "nearest_three"]
+__all__ = [
+    "broken_differences",
+    "broken_four",
+    "broken_pairs",
+    "broken_three",
+    "difference_keys",
+    "nearest_four",
+    "nearest_three",
+]
 
 FAR = np.int64(1) << np.int64(60)
 _SHIFT = 12  # bits for one member index in a difference key: at most 4096 members
 
 
 @compiled
-def broken_pairs(f, near, far, out):  # type: ignore[no-untyped-def]
+def broken_pairs(f, near, far, out):
     """Find pairs closer than `near[i, j]` or wider apart than `far[i, j]` (0 = no wish)."""
     found = 0
     for i in range(f.shape[0]):
@@ -35,7 +43,7 @@ def broken_pairs(f, near, far, out):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _allowed(i, j, k, parts, sends, own):  # type: ignore[no-untyped-def]
+def _allowed(i, j, k, parts, sends, own):
     """Whether the first `parts` of the members i, j, k make a product together."""
     any_own = own[i] or own[j] or (parts > 2 and own[k])
     least = min(sends[i], sends[j])
@@ -45,7 +53,7 @@ def _allowed(i, j, k, parts, sends, own):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def broken_three(f, sends, own, least, c, victim, out):  # type: ignore[no-untyped-def]
+def broken_three(f, sends, own, least, c, victim, out):
     """Find broken relations over three members; `c` has three coefficients, `victim` is a position 0, 1 or 2."""
     n = f.shape[0]
     one = 1 if victim == 0 else 0
@@ -94,7 +102,7 @@ def broken_three(f, sends, own, least, c, victim, out):  # type: ignore[no-untyp
 
 
 @compiled
-def broken_four(f, sends, own, least, c, out):  # type: ignore[no-untyped-def]
+def broken_four(f, sends, own, least, c, out):
     """Find broken relations over three generators and a victim apart from them, which is the last position."""
     n = f.shape[0]
     found = 0
@@ -137,7 +145,7 @@ def broken_four(f, sends, own, least, c, out):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def difference_keys(f):  # type: ignore[no-untyped-def]
+def difference_keys(f):
     """Return one key for each pair i > j: the difference, then i, then j, packed into an int64."""
     n = f.shape[0]
     keys = np.empty(n * (n - 1) // 2, np.int64)
@@ -150,7 +158,7 @@ def difference_keys(f):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _note_difference(a, b, c, v, f, sends, own, least, out, found):  # type: ignore[no-untyped-def]
+def _note_difference(a, b, c, v, f, sends, own, least, out, found):
     """Note a + b - c at v; c may be v. Returns the new count."""
     if a == b or least[v] <= 0 or abs(f[a] + f[b] - f[c] - f[v]) >= least[v]:
         return found
@@ -165,7 +173,7 @@ def _note_difference(a, b, c, v, f, sends, own, least, out, found):  # type: ign
 
 
 @compiled
-def _note_both(a, b, c, d, f, sends, own, least, out, found):  # type: ignore[no-untyped-def]
+def _note_both(a, b, c, d, f, sends, own, least, out, found):
     """Note the four ways in which a + b against c + d is a product and its victim."""
     found = _note_difference(a, b, c, d, f, sends, own, least, out, found)
     if c != d:
@@ -177,7 +185,7 @@ def _note_both(a, b, c, d, f, sends, own, least, out, found):  # type: ignore[no
 
 
 @compiled
-def broken_differences(keys, f, sends, own, least, out):  # type: ignore[no-untyped-def]
+def broken_differences(keys, f, sends, own, least, out):
     """Find a + b - c closer than `least[v]` to v (also v = c), from sorted `difference_keys`: O(n^2) after the sort.
 
     a + b - c - v = (a - c) - (v - b): two differences that nearly meet. A row is a, b, c, v.
@@ -212,7 +220,7 @@ def broken_differences(keys, f, sends, own, least, out):  # type: ignore[no-unty
 
 
 @compiled
-def _seek(f, c, rest, skip_a, skip_b, skip_c, above, sends):  # type: ignore[no-untyped-def]
+def _seek(f, c, rest, skip_a, skip_b, skip_c, above, sends):
     """Return the sending member i > `above`, none of the skipped, whose c f[i] + rest is nearest to zero, or -1."""
     n = f.shape[0]
     low = 0
@@ -238,7 +246,7 @@ def _seek(f, c, rest, skip_a, skip_b, skip_c, above, sends):  # type: ignore[no-
 
 
 @compiled
-def nearest_three(f, sends, own, least, c, victim, best, out):  # type: ignore[no-untyped-def]
+def nearest_three(f, sends, own, least, c, victim, best, out):
     """Lower `best[v]` to the smallest |sum| - least[v] over relations of three members, with its row in `out[v]`."""
     n = f.shape[0]
     one = 1 if victim == 0 else 0
@@ -264,7 +272,7 @@ def nearest_three(f, sends, own, least, c, victim, best, out):  # type: ignore[n
 
 
 @compiled
-def nearest_four(f, sends, own, least, c, best, out):  # type: ignore[no-untyped-def]
+def nearest_four(f, sends, own, least, c, best, out):
     """As `nearest_three`, over three generators and a victim apart from them (the last position)."""
     n = f.shape[0]
     for v in range(n):

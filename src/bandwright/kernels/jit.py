@@ -16,7 +16,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 __all__ = ["CacheState", "cache_folder", "cache_state", "compiled", "kernels_are_prepared", "uncompiled"]
 
@@ -98,10 +98,10 @@ def compiled(function: _F) -> _F:
     import numba
 
     folder = cache_folder()
-    before = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(folder) if folder is not None else before
+    config: Any = numba.config
+    before = config.CACHE_DIR
+    config.CACHE_DIR = str(folder) if folder is not None else before
     try:
-        result: _F = numba.njit(cache=folder is not None, nogil=True, error_model="numpy")(function)
+        return cast(_F, numba.njit(cache=folder is not None, nogil=True, error_model="numpy")(function))
     finally:
-        numba.config.CACHE_DIR = before
-    return result
+        config.CACHE_DIR = before

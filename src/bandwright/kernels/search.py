@@ -36,6 +36,7 @@ __all__ = [
     "load_members",
     "next_random",
     "place_greedily",
+    "recount",
     "scan_member",
     "settle",
     "tabu_epoch",
@@ -45,7 +46,7 @@ BIG = 1_000_000
 
 
 @compiled
-def next_random(state):  # type: ignore[no-untyped-def]
+def next_random(state):
     """Return the next 32 random bits of an xorshift64* stream (Vigna 2016); `state` is one uint64."""
     x = state[0]
     x ^= x >> np.uint64(12)
@@ -56,7 +57,7 @@ def next_random(state):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _mark(row, low, high, weight):  # type: ignore[no-untyped-def]
+def _mark(row, low, high, weight):
     start = max(low, 0)
     stop = min(high, row.shape[0] - 1)
     for cell in range(start, stop + 1):
@@ -64,7 +65,7 @@ def _mark(row, low, high, weight):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def add_member(  # type: ignore[no-untyped-def]
+def add_member(
     x, sign, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
 ):
     """Add (`sign` 1) or take away (-1) all that member `x`, sitting on `pos[x]`, counts together with the others."""
@@ -121,9 +122,43 @@ def add_member(  # type: ignore[no-untyped-def]
 
 
 @compiled
-def scan_member(  # type: ignore[no-untyped-def]
-    x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, low, high, cost, row,
-    sums,
+def _take_off_spacing(x, c, pos, sender, kind, context_start, context_list, four, near, low, high, cost):
+    """Take off what the difference arrays count though it is spacing: a member shared by both differences.
+
+    That is where x comes closer to a member than a width; it matters only where spacing asks for less than a width.
+    """
+    widest = np.int64(0)
+    for k in range(four.shape[0]):
+        widest = max(widest, four[k])
+    senders = 0
+    for entry in range(context_start[c], context_start[c + 1]):
+        j = context_list[entry]
+        if j != x and pos[j] >= 0 and sender[j]:
+            senders += 1
+    for entry in range(context_start[c], context_start[c + 1]):
+        a = context_list[entry]
+        if a == x or pos[a] < 0 or near[x, a] >= widest:
+            continue
+        others = senders - 1 if sender[a] else senders
+        for p in range(max(low, pos[a] - widest + 1), min(high, pos[a] + widest - 1) + 1):
+            gap = abs(p - pos[a])
+            count = 0
+            if sender[a] and gap < four[kind[x]]:
+                count += others
+            if gap < four[kind[a]]:
+                count += 2 * others
+            if sender[a]:
+                for other in range(context_start[c], context_start[c + 1]):
+                    j = context_list[other]
+                    if j != x and j != a and pos[j] >= 0 and sender[j] and gap < four[kind[j]]:
+                        count += 1
+            cost[p] -= count
+
+
+@compiled
+def scan_member(
+    x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, low, high,
+    cost, row, sums,
 ):  # fmt: skip
     """Fill `cost[low:high + 1]` with what member `x` (now nowhere) would break on each cell."""
     middle = gen.shape[1] - 1
@@ -157,6 +192,7 @@ def scan_member(  # type: ignore[no-untyped-def]
                     into[p] += part[p]
         for p in range(low, high + 1):
             cost[p] += gen[c, p] + vic[c, k, p] + sums[p]
+        _take_off_spacing(x, c, pos, sender, kind, context_start, context_list, four, near, low, high, cost)
     for j in range(pos.shape[0]):
         if j == x or pos[j] < 0:
             continue
@@ -172,7 +208,7 @@ def scan_member(  # type: ignore[no-untyped-def]
 
 
 @compiled
-def conflicts(  # type: ignore[no-untyped-def]
+def conflicts(
     pos, entry_of, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, static,
     conflict,
 ):  # fmt: skip
@@ -212,10 +248,10 @@ def conflicts(  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _best_entry(x, choice, cand_start, cand, static, cost, tabu, now, gap, own, random):  # type: ignore[no-untyped-def]
+def _best_entry(x, choice, cand_start, cand, static, cost, tabu, now, gap, own, random):
     """Return the candidate of least cost for `x`, ties broken by lot; a tabu one only where it beats `gap`."""
     q = choice[x]
-    found = np.int64(-1)
+    found = -1
     least = np.int64(1) << np.int64(60)
     ties = 0
     for entry in range(cand_start[q], cand_start[q + 1]):
@@ -239,9 +275,9 @@ def _best_entry(x, choice, cand_start, cand, static, cost, tabu, now, gap, own, 
 
 
 @compiled
-def place_greedily(  # type: ignore[no-untyped-def]
-    order, only_clean, leftmost, total, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width,
-    four, near, far, gen, vic, dif, com, choice, cand_start, cand, static, wish, random, cost, row, sums,
+def place_greedily(
+    order, only_clean, leftmost, total, pos, entry_of, sender, kind, context_of, context_start, context_list, op,
+    width, four, near, far, gen, vic, dif, com, choice, cand_start, cand, static, wish, random, cost, row, sums,
 ):  # fmt: skip
     """Put the members of `order` one after another where each breaks least; returns what they break in all.
 
@@ -256,10 +292,10 @@ def place_greedily(  # type: ignore[no-untyped-def]
         low = cand[cand_start[q]]
         high = cand[cand_start[q + 1] - 1]
         scan_member(
-            x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, low, high,
-            cost, row, sums,
+            x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, low,
+            high, cost, row, sums,
         )  # fmt: skip
-        found = np.int64(-1)
+        found = -1
         least = np.int64(1) << np.int64(60)
         least_wish = np.int64(1) << np.int64(60)
         ties = 0
@@ -279,15 +315,49 @@ def place_greedily(  # type: ignore[no-untyped-def]
         pos[x] = cand[found]
         entry_of[x] = found
         total += least
-        add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
+        add_member(
+            x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+        )
     return total
 
 
 @compiled
-def tabu_epoch(  # type: ignore[no-untyped-def]
-    moves, total, clock, best, best_entry, movable, tabu, rest_until, conflict, pos, entry_of, sender, kind, context_of,
-    context_start, context_list, op, width, four, near, far, gen, vic, dif, com, choice, cand_start, cand, static, random,
-    cost, row, sums,
+def recount(
+    pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen, vic, dif,
+    com, static, cost, row, sums,
+):  # fmt: skip
+    """Return what is broken in all: members are taken out one after another, then put back."""
+    total = np.int64(0)
+    count = entry_of.shape[0]
+    held = np.full(count, -1, np.int64)
+    for x in range(count):
+        if pos[x] < 0 or entry_of[x] < 0:
+            continue
+        held[x] = pos[x]
+        add_member(
+            x, -1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+        )
+        pos[x] = -1
+        p = held[x]
+        scan_member(
+            x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, p, p,
+            cost, row, sums,
+        )  # fmt: skip
+        total += np.int64(cost[p] + static[entry_of[x]])
+    for x in range(count):
+        if held[x] >= 0:
+            pos[x] = held[x]
+            add_member(
+                x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+            )
+    return total
+
+
+@compiled
+def tabu_epoch(
+    moves, total, clock, best, best_entry, movable, tabu, rest_until, conflict, pos, entry_of, sender, kind,
+    context_of, context_start, context_list, op, width, four, near, far, gen, vic, dif, com, choice, cand_start, cand,
+    static, random, cost, row, sums,
 ):  # fmt: skip
     """Make `moves` moves, or stop when nothing is broken; returns (total, clock).
 
@@ -321,6 +391,15 @@ def tabu_epoch(  # type: ignore[no-untyped-def]
                 ties += 1
                 if next_random(random) % ties == 0:
                     x = i
+        if most == 0 and conflict.sum() == 0:
+            total = recount(
+                pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen,
+                vic, dif, com, static, cost, row, sums,
+            )  # fmt: skip
+            if total == 0:
+                best[0] = 0
+                best_entry[:] = entry_of
+                break
         if x < 0:
             skip = next_random(random) % placed
             for i in range(count):
@@ -339,8 +418,8 @@ def tabu_epoch(  # type: ignore[no-untyped-def]
         low = cand[cand_start[q]]
         high = cand[cand_start[q + 1] - 1]
         scan_member(
-            x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, low, high,
-            cost, row, sums,
+            x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, low,
+            high, cost, row, sums,
         )  # fmt: skip
         own_cost = np.int64(cost[own] + static[own_entry])
         gap = best[0] - (total - own_cost)
@@ -352,7 +431,14 @@ def tabu_epoch(  # type: ignore[no-untyped-def]
         total += np.int64(cost[cand[chosen]] + static[chosen]) - own_cost
         tabu[own_entry] = clock + 5 + next_random(random) % 10
         rest_until[x] = clock + placed // 6 + next_random(random) % 3
-        add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
+        add_member(
+            x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+        )
+        if total <= 0:  # counts are uneven where spacing is broken too, so a sum of differences may drift
+            total = recount(
+                pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen,
+                vic, dif, com, static, cost, row, sums,
+            )  # fmt: skip
         if total < best[0]:
             best[0] = total
             best_entry[:] = entry_of
@@ -360,9 +446,9 @@ def tabu_epoch(  # type: ignore[no-untyped-def]
 
 
 @compiled
-def settle(  # type: ignore[no-untyped-def]
-    order, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far,
-    gen, vic, dif, com, choice, cand_start, cand, static, wish, cost, row, sums,
+def settle(
+    order, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen, vic,
+    dif, com, choice, cand_start, cand, static, wish, cost, row, sums,
 ):  # fmt: skip
     """Move members one at a time to clean cells of smaller `wish`; returns how many moved."""
     moved = 0
@@ -378,8 +464,8 @@ def settle(  # type: ignore[no-untyped-def]
         low = cand[cand_start[q]]
         high = cand[cand_start[q + 1] - 1]
         scan_member(
-            x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, low, high,
-            cost, row, sums,
+            x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, low,
+            high, cost, row, sums,
         )  # fmt: skip
         target = entry_of[x]
         for entry in range(cand_start[q], cand_start[q + 1]):
@@ -389,14 +475,16 @@ def settle(  # type: ignore[no-untyped-def]
             moved += 1
         entry_of[x] = target
         pos[x] = cand[target]
-        add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
+        add_member(
+            x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+        )
     return moved
 
 
 @compiled
-def load_members(  # type: ignore[no-untyped-def]
-    order, start, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen,
-    vic, dif, com, static, cost, row, sums, cand,
+def load_members(
+    order, start, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far,
+    gen, vic, dif, com, static, cost, row, sums, cand,
 ):  # fmt: skip
     """Put the members of `order` on the entries `start` (-1 = nowhere); returns what they break in all."""
     total = np.int64(0)
@@ -406,26 +494,28 @@ def load_members(  # type: ignore[no-untyped-def]
             continue
         p = cand[start[x]]
         scan_member(
-            x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, p, p, cost,
-            row, sums,
+            x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, p, p,
+            cost, row, sums,
         )  # fmt: skip
         total += np.int64(cost[p] + static[start[x]])
         pos[x] = p
         entry_of[x] = start[x]
-        add_member(x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com)
+        add_member(
+            x, 1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
+        )
     return total
 
 
 @compiled
-def drop_worst(  # type: ignore[no-untyped-def]
-    rank, total, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen,
-    vic, dif, com, static, cost, row, sums, conflict,
+def drop_worst(
+    rank, pos, entry_of, sender, kind, context_of, context_start, context_list, op, width, four, near, far, gen, vic,
+    dif, com, static, cost, row, sums, conflict,
 ):  # fmt: skip
     """Take members out until nothing is broken: always one that breaks something, of least rank, then of most breaks.
 
-    Members with a negative rank stay. Returns what is still broken (0 unless those that stay break something).
+    Members with a negative rank stay.
     """
-    while total > 0:
+    while True:
         worst = -1
         for x in range(pos.shape[0]):
             conflict[x] = 0
@@ -437,8 +527,8 @@ def drop_worst(  # type: ignore[no-untyped-def]
             )
             pos[x] = -1
             scan_member(
-                x, pos, sender, kind, context_of, context_start, context_list, near, far, gen, vic, dif, com, p, p, cost,
-                row, sums,
+                x, pos, sender, kind, context_of, context_start, context_list, four, near, far, gen, vic, dif, com, p,
+                p, cost, row, sums,
             )  # fmt: skip
             conflict[x] = np.int64(cost[p] + static[entry_of[x]])
             pos[x] = p
@@ -450,11 +540,9 @@ def drop_worst(  # type: ignore[no-untyped-def]
             if worst < 0 or rank[x] < rank[worst] or (rank[x] == rank[worst] and conflict[x] > conflict[worst]):
                 worst = x
         if worst < 0:
-            return total
-        total -= conflict[worst]
+            return
         add_member(
             worst, -1, pos, sender, kind, context_of, context_start, context_list, op, width, four, gen, vic, dif, com
         )
         pos[worst] = -1
         entry_of[worst] = -1
-    return total

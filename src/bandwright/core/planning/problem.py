@@ -95,12 +95,17 @@ class Problem:
         for name, matrix in (("near_hz", self.near_hz), ("far_hz", self.far_hz)):
             if matrix.shape != (size, size) or not np.array_equal(matrix, matrix.T):
                 raise ValueError(f"{name} is a symmetric matrix over all {size} members; given shape {matrix.shape}")
-        for item in (*self.wanted, *self.fixed):
+        for item in self.members:
             if any(not 0 <= context < self.contexts for context in item.contexts):
                 raise ValueError(f"{item.id}: contexts run from 0 to {self.contexts - 1}; given {item.contexts}")
         for item in self.wanted:
             if not 0 <= item.choice < len(self.choices):
                 raise ValueError(f"{item.id}: there is no choice {item.choice}; {len(self.choices)} are given")
+
+    @property
+    def members(self) -> tuple[Wanted | Fixed, ...]:
+        """All members, wanted first."""
+        return (*self.wanted, *self.fixed)
 
     @property
     def size(self) -> int:
@@ -110,7 +115,7 @@ class Problem:
     @property
     def ids(self) -> tuple[str, ...]:
         """Ids of all members, wanted first."""
-        return tuple(item.id for item in (*self.wanted, *self.fixed))
+        return tuple(item.id for item in self.members)
 
     def clearance_of(self, member: int) -> tuple[tuple[str, int], ...]:
         """Return the clearances that a member asks for as a victim."""
@@ -127,11 +132,18 @@ class Problem:
     def families(self) -> tuple[str, ...]:
         """Return the IM families that any victim asks about, in their standing order."""
         asked = {family for member in range(self.size) for family, _ in self.clearance_of(member)}
-        return tuple(sorted(asked, key=lambda name: (family_named(name).order, len(family_named(name).coefficients), name)))
+        return tuple(sorted(asked, key=_standing))
+
+
+def _standing(name: str) -> tuple[int, int, str]:
+    family = family_named(name)
+    return family.order, len(family.coefficients), name
 
 
 def _check_clearances(name: str, clearances: tuple[tuple[str, int], ...]) -> None:
     for family, clearance_hz in clearances:
         family_named(family)
         if clearance_hz < 1:
-            raise ValueError(f"{name}: a clearance is at least 1 Hz ('not coincident'); given {clearance_hz} for {family}")
+            raise ValueError(
+                f"{name}: a clearance is at least 1 Hz (not coincident); given {clearance_hz} for {family}"
+            )

@@ -1,4 +1,4 @@
-"""The verifier: is a set of carriers free of what its problem forbids, and what comes closest to each carrier?
+"""The verifier: whether carriers are free of what their problem forbids, and what comes closest to each of them.
 
 Exact in Hz, and ignorant of how the set was found. It works from the identity
 f_a + f_b - f_c - f_v = (f_a - f_c) - (f_v - f_b): the `A+B-C` family asks that differences of carriers stay apart, so a
@@ -170,7 +170,7 @@ def examine(problem: Problem, carriers_hz: NDArray[np.int64], *, listed: int = _
     carriers_hz : shape (wanted,)
         One carrier for each wanted member, negative for one that is not placed. They need not be candidates.
     listed
-        How many hits are listed at most; all are counted.
+        How many hits are listed at most; all are counted, those beyond once for each context they are in.
     """
     f = _members_on_air(problem, carriers_hz)
     hits: dict[tuple[object, ...], Hit] = {}
@@ -214,7 +214,7 @@ def _spacing_hits(problem: Problem, f: NDArray[np.int64], hits: dict[tuple[objec
     out = np.empty((listed, 2), np.int64)
     near = problem.near_hz[np.ix_(placed, placed)]
     far = problem.far_hz[np.ix_(placed, placed)]
-    count = check.broken_pairs(f[placed], near, far, out)
+    count: int = check.broken_pairs(f[placed], near, far, out)
     fresh = 0
     for one, two in out[: min(count, listed)].tolist():
         i, j = int(placed[one]), int(placed[two])
