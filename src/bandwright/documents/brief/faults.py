@@ -35,7 +35,7 @@ def _path(item: Any) -> Path:
 def _note_unknown(model: Model, item: Any, path: Path, findings: Findings) -> None:
     key, known = str(path[-1]), keys_at(model, path[:-1])
     inside = _local(path[:-1]) if len(path) > 3 else ""
-    what = f'there is no key "{key}"' if len(path) > 1 else f'a brief has no table "{key}"'
+    what = f'there is no key "{key}"' if len(path) > 1 else f'there is no table "{key}" here'
     where = f"{what} in {inside}" if inside else what
     hint = nearest_hint(key, known)
     text = f"{where}." if hint else f"{where}; known: {list_text(known, most=40)}."

@@ -43,6 +43,7 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     ("Unclosed inline table", "a table in braces is not closed", "End it with }, on the same line."),
     ("Duplicate inline table key", "a key stands twice in one table", "Give it once."),
     ("Exceeds the limit", "it holds a number of thousands of digits", "Write the number that is meant."),
+    ("[<class 'decimal.", "it holds a number with an immense exponent", "Write the number that is meant."),
 )
 
 

@@ -114,7 +114,7 @@ def _whole_hz(value: Any, unit: str, hz_per_unit: int) -> int:
 def _other_unit(number: Decimal, unit: str, highest: int) -> str | None:
     """Return what a number far too large for its unit is in a smaller one."""
     for smaller, factor in _SMALLER[unit]:
-        if number / factor <= highest:
+        if number.copy_abs() <= highest * factor:  # the quotient of an immense number would overflow
             return f"If that is in {smaller}, write {(number / factor).normalize():f}."
     return None
 

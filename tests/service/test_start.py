@@ -1,0 +1,56 @@
+import os
+
+import pytest
+
+from bandwright.documents.brief import init_text
+from bandwright.errors import InputError, MachineError
+from bandwright.service.start import start_brief
+
+
+def test_a_brief_to_start_from_is_written_whole(tmp_path):
+    start_brief(tmp_path / "quay.toml")
+    assert (tmp_path / "quay.toml").read_text(encoding="utf-8") == init_text()
+    assert [path.name for path in tmp_path.iterdir()] == ["quay.toml"]
+
+
+def test_folders_on_the_way_are_made(tmp_path):
+    start_brief(tmp_path / "jobs" / "quay" / "brief.toml")
+    assert (tmp_path / "jobs" / "quay" / "brief.toml").is_file()
+
+
+@pytest.mark.parametrize("name", ["brief.toml", "folder"])
+def test_what_is_there_already_is_never_touched(name, tmp_path):
+    (tmp_path / "brief.toml").write_text("mine")
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(InputError, match="is there already and is not overwritten") as caught:
+        start_brief(tmp_path / name)
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.file) == ("exists", str(tmp_path / name))
+    assert fault.hint is not None
+    assert (tmp_path / "brief.toml").read_text() == "mine"
+
+
+def test_a_link_that_leads_nowhere_is_not_written_through(tmp_path):
+    (tmp_path / "brief.toml").symlink_to(tmp_path / "elsewhere.toml")
+    with pytest.raises(InputError, match="is there already"):
+        start_brief(tmp_path / "brief.toml")
+    assert not (tmp_path / "elsewhere.toml").exists()
+
+
+@pytest.mark.parametrize("name", [".brief", ".."])
+def test_a_name_that_no_file_should_have_is_refused(name, tmp_path):
+    with pytest.raises(InputError):
+        start_brief(tmp_path / name)
+
+
+def test_a_file_in_the_place_of_a_folder_is_refused(tmp_path):
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(InputError, match="is a file; outputs need a folder"):
+        start_brief(tmp_path / "file" / "brief.toml")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_that_may_not_be_written_is_the_fault_of_the_machine(tmp_path):
+    tmp_path.chmod(0o500)
+    with pytest.raises(MachineError, match="may not be written"):
+        start_brief(tmp_path / "brief.toml")
