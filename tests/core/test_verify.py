@@ -120,6 +120,15 @@ def test_the_smallest_slack_is_never_larger_than_that_of_any_broken_rule(case):
         assert found.offset_hz - found.required_hz <= hit.offset_hz - hit.required_hz
 
 
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.integers(0, 60), min_size=4, max_size=8), st.integers(1, 4))
+def test_carriers_too_far_apart_for_sorted_differences_are_checked_as_exactly(marks, clearance):
+    far = 1 << 40
+    problem = one_type([*marks, far, far + 3], {"A+B-C": clearance})
+    carriers = [*marks, far, far + 3]
+    assert as_set(examine(problem, np.array(carriers), listed=20_000)) == plain_hits(problem, carriers)
+
+
 def one_type(marks, clearances, *, spacing=1):
     n = len(marks)
     near = np.full((n, n), spacing, np.int64)

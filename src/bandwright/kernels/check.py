@@ -14,25 +14,37 @@ import numpy as np
 from bandwright.kernels.jit import compiled
 
 __all__ = [
+    "FAR",
+    "MOST_MEMBERS",
+    "WIDEST_HZ",
     "broken_differences",
     "broken_four",
     "broken_pairs",
     "broken_three",
+    "broken_two",
     "difference_keys",
     "nearest_four",
     "nearest_three",
 ]
 
 FAR = np.int64(1) << np.int64(60)
-_SHIFT = 12  # bits for one member index in a difference key: at most 4096 members
+MOST_MEMBERS = 4096  # that a difference key can tell apart
+WIDEST_HZ = 1 << 39  # the largest difference that it holds
+_SHIFT = 12  # its bits for one member
+_DIGIT = 11  # its bits for one step of sorting
 
 
 @compiled
-def broken_pairs(f, near, far, out):
-    """Find pairs closer than `near[i, j]` or wider apart than `far[i, j]` (0 = no wish)."""
+def broken_pairs(f, placed, near, far, out):
+    """Find pairs closer than `near[i, j]` or wider apart than `far[i, j]` (0 = no wish) among the members `placed`.
+
+    Unlike elsewhere `f` need not rise, and rows are members.
+    """
     found = 0
-    for i in range(f.shape[0]):
-        for j in range(i):
+    for second in range(placed.shape[0]):
+        i = placed[second]
+        for first in range(second):
+            j = placed[first]
             gap = abs(f[i] - f[j])
             if gap < near[i, j] or (far[i, j] > 0 and gap > far[i, j]):
                 if found < out.shape[0]:
@@ -50,6 +62,31 @@ def _allowed(i, j, k, parts, sends, own):
     if parts > 2:
         least = min(least, sends[k])
     return least == 2 or (least == 1 and any_own)
+
+
+@compiled
+def broken_two(f, sends, own, least, factor, victim, out):
+    """Find members of which both make a product and `factor` times their distance is below what one of them asks."""
+    n = f.shape[0]
+    widest = np.int64(0)
+    for i in range(n):
+        widest = max(widest, least[i])
+    found = 0
+    for i in range(n):
+        for j in range(i + 1, n):
+            gap = factor * (f[j] - f[i])
+            if gap >= widest:
+                break
+            if not _allowed(i, j, j, 2, sends, own):
+                continue
+            for turn in range(2):
+                v = j if turn else i
+                if gap < least[v]:
+                    if found < out.shape[0]:
+                        out[found, victim] = v
+                        out[found, 1 - victim] = i + j - v
+                    found += 1
+    return found
 
 
 @compiled
@@ -146,7 +183,11 @@ def broken_four(f, sends, own, least, c, out):
 
 @compiled
 def difference_keys(f):
-    """Return one key for each pair i > j: the difference, then i, then j, packed into an int64."""
+    """Return one key for each pair i > j: the difference, then i, then j, packed into an int64; they rise.
+
+    Sorted by the difference, a digit at a time from the lowest (radix sort), which leaves pairs of one difference in
+    the order of i, then j.
+    """
     n = f.shape[0]
     keys = np.empty(n * (n - 1) // 2, np.int64)
     at = 0
@@ -154,6 +195,29 @@ def difference_keys(f):
         for j in range(i):
             keys[at] = ((f[i] - f[j]) << (2 * _SHIFT)) | (i << _SHIFT) | j
             at += 1
+    if at < 2:
+        return keys
+    spare = np.empty_like(keys)
+    count = np.empty(1 << _DIGIT, np.int64)
+    mask = (1 << _DIGIT) - 1
+    span = f[n - 1] - f[0]
+    shift = 2 * _SHIFT
+    while span > 0:
+        count[:] = 0
+        for x in range(at):
+            count[(keys[x] >> shift) & mask] += 1
+        below = 0
+        for digit in range(1 << _DIGIT):
+            here = count[digit]
+            count[digit] = below
+            below += here
+        for x in range(at):
+            digit = (keys[x] >> shift) & mask
+            spare[count[digit]] = keys[x]
+            count[digit] += 1
+        keys, spare = spare, keys
+        shift += _DIGIT
+        span >>= _DIGIT
     return keys
 
 
@@ -186,7 +250,7 @@ def _note_both(a, b, c, d, f, sends, own, least, out, found):
 
 @compiled
 def broken_differences(keys, f, sends, own, least, out):
-    """Find a + b - c closer than `least[v]` to v (also v = c), from sorted `difference_keys`: O(n^2) after the sort.
+    """Find a + b - c closer than `least[v]` to v (also v = c), from `difference_keys`: O(n^2).
 
     a + b - c - v = (a - c) - (v - b): two differences that nearly meet. A row is a, b, c, v.
     """

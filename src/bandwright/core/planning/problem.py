@@ -131,8 +131,9 @@ class Problem:
 
     def families(self) -> tuple[str, ...]:
         """Return the IM families that any victim asks about, in their standing order."""
-        asked = {family for member in range(self.size) for family, _ in self.clearance_of(member)}
-        return tuple(sorted(asked, key=_standing))
+        in_use = {item.choice for item in self.wanted}
+        lists = [*(self.choices[index].clearance_hz for index in in_use), *(item.clearance_hz for item in self.fixed)]
+        return tuple(sorted({family for clearances in lists for family, _ in clearances}, key=_standing))
 
 
 def _standing(name: str) -> tuple[int, int, str]:

@@ -82,27 +82,45 @@ def _members_on_air(problem: Problem, carriers_hz: NDArray[np.int64]) -> NDArray
 
 def _airs(problem: Problem, f: NDArray[np.int64]) -> list[_Air]:
     sends = np.array([Sends.FULLY] * len(problem.wanted) + [item.sends for item in problem.fixed], np.int8)
-    own = np.array([True] * len(problem.wanted) + [False] * len(problem.fixed), np.bool_)
-    least = {family: np.zeros(problem.size, np.int64) for family in problem.families()}
-    inside = np.zeros((problem.contexts, problem.size), np.bool_)
-    for member in range(problem.size):
-        for family, clearance_hz in problem.clearance_of(member):
-            least[family][member] = clearance_hz
-        inside[list(problem.contexts_of(member)), member] = True
-    airs = []
-    for context in range(problem.contexts):
-        members = np.flatnonzero(inside[context] & (f >= 0))
-        members = members[np.argsort(f[members], kind="stable")].astype(np.int64)
-        airs.append(
-            _Air(
-                members=members,
-                f=f[members],
-                sends=sends[members],
-                own=own[members],
-                least={family: row[members] for family, row in least.items()},
-            )
+    own = np.arange(problem.size) < len(problem.wanted)
+    least = _least(problem)
+    return [
+        _Air(
+            members=members,
+            f=f[members],
+            sends=sends[members],
+            own=own[members],
+            least={family: row[members] for family, row in least.items()},
         )
-    return airs
+        for members in _rising_members(problem, f)
+    ]
+
+
+def _least(problem: Problem) -> dict[str, NDArray[np.int64]]:
+    """Return, for each family, the clearance that each member asks for."""
+    of_choice = np.array([item.choice for item in problem.wanted], np.int64)
+    asked_by_choice = [dict(choice.clearance_hz) for choice in problem.choices]
+    asked_by_fixed = [dict(item.clearance_hz) for item in problem.fixed]
+    return {
+        family: np.concatenate(
+            [
+                np.array([asked.get(family, 0) for asked in asked_by_choice], np.int64)[of_choice],
+                np.array([asked.get(family, 0) for asked in asked_by_fixed], np.int64),
+            ]
+        )
+        for family in problem.families()
+    }
+
+
+def _rising_members(problem: Problem, f: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Return the placed members of each context, rising in frequency."""
+    in_context: list[list[int]] = [[] for _ in range(problem.contexts)]
+    for member, item in enumerate(problem.members):
+        for context in item.contexts:
+            in_context[context].append(member)
+    everyone = [np.array(members, np.int64) for members in in_context]
+    placed = [members[f[members] >= 0] for members in everyone]
+    return [members[np.argsort(f[members], kind="stable")] for members in placed]
 
 
 def _vector(relation: Relation) -> NDArray[np.int64]:
@@ -117,47 +135,32 @@ def _product(relation: Relation, f: NDArray[np.int64], row: Sequence[int]) -> tu
 
 def _broken(relation: Relation, air: _Air, cap: int) -> tuple[int, NDArray[np.int64]]:
     least = air.least[relation.family.name]
-    size = len(relation.coefficients)
-    out = np.empty((cap, size), np.int64)
-    if size == 2:
-        return _broken_two(relation, air, out)
-    if size == 3:
-        return check.broken_three(air.f, air.sends, air.own, least, _vector(relation), relation.victim, out), out
-    return check.broken_four(air.f, air.sends, air.own, least, _vector(relation), out), out
+    c = _vector(relation)
+    out = np.empty((cap, len(c)), np.int64)
+    if len(c) == 2:  # c (f_a - f_b), with both of them making the product
+        return check.broken_two(air.f, air.sends, air.own, least, abs(c[0]), relation.victim, out), out
+    if len(c) == 3:
+        return check.broken_three(air.f, air.sends, air.own, least, c, relation.victim, out), out
+    return check.broken_four(air.f, air.sends, air.own, least, c, out), out
 
 
-def _broken_two(relation: Relation, air: _Air, out: NDArray[np.int64]) -> tuple[int, NDArray[np.int64]]:
-    """Relations over two members: c (f_a - f_b), with both of them making the product."""
-    least = air.least[relation.family.name]
-    factor = abs(relation.coefficients[0])
-    reach = -(-int(least.max(initial=0)) // factor)
-    found = 0
-    for i in range(len(air.f)):
-        for j in range(i + 1, len(air.f)):
-            gap = int(air.f[j] - air.f[i])
-            if gap >= reach:
-                break
-            weakest = min(air.sends[i], air.sends[j])
-            if weakest == Sends.NOT or (weakest == Sends.WITH_OURS and not (air.own[i] or air.own[j])):
-                continue
-            for victim, other in ((i, j), (j, i)):
-                if factor * gap < least[victim]:
-                    if found < len(out):
-                        out[found, relation.victim] = victim
-                        out[found, 1 - relation.victim] = other
-                    found += 1
-    return found, out
+def _broken_differences(relation: Relation, air: _Air, cap: int) -> tuple[int, NDArray[np.int64]]:
+    """Both relations of `A+B-C` at once."""
+    out = np.empty((cap, 4), np.int64)
+    keys = check.difference_keys(air.f)
+    return check.broken_differences(keys, air.f, air.sends, air.own, air.least[relation.family.name], out), out
 
 
 def _family_rows(family: str, air: _Air, cap: int) -> list[tuple[Relation, int, NDArray[np.int64]]]:
     """Return (relation, count, rows) of everything a family breaks in one context."""
     every = relations(family_named(family))
-    if family != "A+B-C":
-        return [(relation, *_broken(relation, air, cap)) for relation in every]
-    keys = np.sort(check.difference_keys(air.f))
-    out = np.empty((cap, 4), np.int64)
-    count = check.broken_differences(keys, air.f, air.sends, air.own, air.least[family], out)
-    return [(every[0], count, out)]
+    if family == "A+B-C" and _differences_fit_keys(air):
+        return [(every[0], *_broken_differences(every[0], air, cap))]
+    return [(relation, *_broken(relation, air, cap)) for relation in every]
+
+
+def _differences_fit_keys(air: _Air) -> bool:
+    return len(air.f) <= check.MOST_MEMBERS and int(np.ptp(air.f)) < check.WIDEST_HZ if len(air.f) else True
 
 
 def examine(problem: Problem, carriers_hz: NDArray[np.int64], *, listed: int = _LISTED) -> Report:
@@ -176,7 +179,7 @@ def examine(problem: Problem, carriers_hz: NDArray[np.int64], *, listed: int = _
     hits: dict[tuple[object, ...], Hit] = {}
     total = _spacing_hits(problem, f, hits, listed)
     for air in _airs(problem, f):
-        for family in problem.families():
+        for family in air.least:
             for relation, count, rows in _family_rows(family, air, listed):
                 fresh = 0
                 for row in rows[: min(count, listed)]:
@@ -210,14 +213,10 @@ def _note(
 
 
 def _spacing_hits(problem: Problem, f: NDArray[np.int64], hits: dict[tuple[object, ...], Hit], listed: int) -> int:
-    placed = np.flatnonzero(f >= 0)
     out = np.empty((listed, 2), np.int64)
-    near = problem.near_hz[np.ix_(placed, placed)]
-    far = problem.far_hz[np.ix_(placed, placed)]
-    count: int = check.broken_pairs(f[placed], near, far, out)
+    count: int = check.broken_pairs(f, np.flatnonzero(f >= 0), problem.near_hz, problem.far_hz, out)
     fresh = 0
-    for one, two in out[: min(count, listed)].tolist():
-        i, j = int(placed[one]), int(placed[two])
+    for i, j in out[: min(count, listed)].tolist():
         if i >= len(problem.wanted):
             continue
         gap = abs(int(f[i] - f[j]))
@@ -236,7 +235,7 @@ def nearest(problem: Problem, carriers_hz: NDArray[np.int64]) -> dict[int, Neare
     found: dict[int, Nearest] = {}
     _nearest_spacing(problem, f, found)
     for air in _airs(problem, f):
-        for family in problem.families():
+        for family in air.least:
             for relation in relations(family_named(family)):
                 if len(relation.coefficients) > 2:
                     _nearest_products(problem, relation, air, found)
