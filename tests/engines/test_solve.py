@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from bandwright.core.planning.problem import Choice, Fixed, Problem, Sends, Wanted
 from bandwright.core.planning.verify import examine
 from bandwright.core.products import FAMILIES
+from bandwright.engines import solve as engine
 from bandwright.engines.solve import solve
+from bandwright.errors import BrokenPromise
 
 RULE_A = {"2A-B": 100_000, "A+B-C": 50_000, "3A-2B": 50_000}
 
@@ -158,3 +160,15 @@ def test_every_family_that_is_listed_can_be_asked_for():
         outcome = solve(problem, time_limit_s=20)
         assert outcome.placed == 6
         assert family in FAMILIES
+
+
+def test_a_carrier_that_is_no_candidate_never_leaves_the_search(monkeypatch):
+    monkeypatch.setattr(engine, "_take_out_broken", lambda _, carriers: carriers.__setitem__(0, 610_000_001))
+    with pytest.raises(BrokenPromise, match="610000001 Hz for L0, which is none of its candidates"):
+        solve(one_type(2, 606_500_000, 613_500_000))
+
+
+def test_carriers_that_break_a_rule_never_leave_the_search(monkeypatch):
+    monkeypatch.setattr(engine, "_take_out_broken", lambda _, carriers: carriers.fill(610_000_000))
+    with pytest.raises(BrokenPromise, match="carriers that the verifier refuses"):
+        solve(one_type(2, 606_500_000, 613_500_000))

@@ -150,12 +150,20 @@ def solve(
     if mended or not layout.exact:
         carriers = _complete_exactly(run, carriers)
         stopped = "effort" if stopped == "settled" and np.any(carriers < 0) else stopped
-    report = examine(problem, carriers)
-    if not report.clean:
-        raise BrokenPromise(f"the search returned carriers that the verifier refuses: {report.hits[0]}")
+    _refuse_what_breaks_a_rule(problem, carriers)
     if stopped == "effort" and _nothing_more(problem, carriers):
         stopped = "proof"
     return Outcome(carriers_hz=tuple(carriers.tolist()), stopped=stopped, moves=run.moves, margin=margin)
+
+
+def _refuse_what_breaks_a_rule(problem: Problem, carriers: NDArray[np.int64]) -> None:
+    """Raise BrokenPromise unless every carrier is a candidate of its choice and the verifier finds nothing."""
+    for item, hz in zip(problem.wanted, carriers.tolist(), strict=True):
+        if hz >= 0 and hz not in problem.choices[item.choice].carriers_hz:
+            raise BrokenPromise(f"the search returned {hz} Hz for {item.id}, which is none of its candidates")
+    report = examine(problem, carriers)
+    if not report.clean:
+        raise BrokenPromise(f"the search returned carriers that the verifier refuses: {report.hits[0]}")
 
 
 def _nothing_more(problem: Problem, carriers: NDArray[np.int64]) -> bool:
