@@ -34,6 +34,7 @@ check: $(DEV)
 	$(BIN)/lint-imports
 	$(if $(wildcard tools/make_schemas.py),$(BIN)/python -m tools.make_schemas --check)
 	$(BIN)/python -m tools.make_commands --check
+	$(BIN)/python -m tools.make_brief_reference --check
 	$(BIN)/python -m tools.check_wheel
 
 bench: $(DEV)
@@ -42,6 +43,7 @@ bench: $(DEV)
 docs: $(DEV)
 	$(if $(wildcard tools/make_schemas.py),$(BIN)/python -m tools.make_schemas)
 	$(BIN)/python -m tools.make_commands
+	$(BIN)/python -m tools.make_brief_reference
 	$(BIN)/python -m pytest -q --authority-records $(RECORDS)
 	$(BIN)/python -m tools.make_validation --records $(RECORDS)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, time
@@ -16,6 +17,7 @@ from bandwright.errors import Fault, InputError
 __all__ = ["Findings", "given_text", "key_text", "list_text", "nearest_hint", "nearest_word"]
 
 _LONGEST = 60
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -173,12 +175,16 @@ def _(value: str) -> str:
 
 @given_text.register
 def _(value: dict) -> str:  # type: ignore[type-arg]
-    return _cut("{ " + ", ".join(f"{key} = {given_text(item)}" for key, item in value.items()) + " }")
+    return _cut("{ " + ", ".join(f"{_key(key)} = {given_text(item)}" for key, item in value.items()) + " }")
 
 
 @given_text.register
 def _(value: list) -> str:  # type: ignore[type-arg]
     return _cut("[" + ", ".join(given_text(item) for item in value[:20]) + "]")
+
+
+def _key(key: str) -> str:
+    return key if _BARE.fullmatch(key) else given_text(key)
 
 
 def _cut(text: str) -> str:

@@ -382,7 +382,9 @@ class PlanTable(Table):
         examples=["close"],
     )
     seed: Seed = Field(
-        1, description="the start of the random numbers; the same seed gives the same plan", examples=[7]
+        1,
+        description="the start of the random numbers; the same gives the same plan, unless time stops it",
+        examples=[7],
     )
     time_limit_s: t.Seconds = Field(10.0, description="the longest that a search may take", examples=[30])
 
