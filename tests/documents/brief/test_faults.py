@@ -773,7 +773,9 @@ def test_a_counted_link_may_not_make_an_id_that_is_there_already():
 
 def test_times_of_the_day_need_dates():
     text = SMALL.replace("dates = [2027-05-14, 2027-05-15]\n", "")
-    fault = only_fault(f'{text}[[link]]\nid = "L"\nradio = "heron"\non_air = [{{ start = "19:30", end = "23:00" }}]')
+    times = 'on_air = [{ start = "19:30", end = "23:00" }]'
+    links = [f'[[link]]\nid = "{name}"\nradio = "heron"\n{times}\n' for name in ("L", "M")]
+    fault = only_fault(text + "".join(links))
     assert (fault.code, fault.hint) == ("no-dates", "Add dates = [2027-05-14] there.")
 
 
@@ -810,6 +812,22 @@ def test_times_of_the_day_need_dates():
 def test_names_in_the_other_tables_are_held_against_each_other(table, code, sentence):
     fault = only_fault(SMALL + table)
     assert (fault.code, fault.text) == (code, sentence)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ("carrier_mhz = 611.3", f"carrier_mhz = 1{'0' * 30}", "must have at most 18 digits."),
+        ('"2A-B" = 100', '"2A-B" = -5', "must be more than 0 kHz."),
+        ("[10, 50]", "[10, 1e9]", "must be between 0 and 1000000 mW."),
+        ("[10, 50]", "[1e-400]", "must be between 0 and 1000000 mW."),
+        ("tv_closed", "tv_guard_khz = -1\ntv_closed", "must not be negative."),
+        ('["23", "26"]', '"23"', "must be a list of TV channel labels."),
+        ("bandwidth_khz = 12.5", 'bandwidth_khz = 12.5\nmakes_products = "maybe"', 'must be true, false or "auto".'),
+    ],
+)
+def test_values_that_nobody_can_mean_are_refused(old, new, sentence):
+    assert only_fault(changed(old, new)).text.endswith(sentence)
 
 
 # ------------------------------------------------------------------------------------------------ many at once
@@ -872,6 +890,11 @@ def test_a_fault_that_follows_from_another_is_not_told(text):
 def test_a_table_with_a_fault_is_still_held_against_the_others():
     text = SMALL + '[[link]]\nid = "L"\nradio = "hern"\nworn = "belt"\nplace = "quai"\n'
     assert [fault.code for fault in faults_of(text)] == ["unknown-radio", "unknown-word", "unknown-place"]
+
+
+def test_tables_with_faults_count_among_those_known():
+    text = changed("step_khz = 25", "step_khz = 0").replace('radio = "heron" ', 'radio = "q" ')
+    assert faults_of(text)[1].text == 'link "L01": there is no radio type "q"; known: heron.'
 
 
 def test_the_position_of_a_table_is_right_although_one_before_it_cannot_be_read():

@@ -155,6 +155,7 @@ class _Reading:
         if name is None or name in words:
             return True
         if not self.doubts.cover(name, kind.kinds):
+            words.extend(self.doubts.names(kind.kinds))
             text = f'there is no {what} "{name}"; known: {list_text(words)}.'
             hint = self.in_kit(name) if what == "radio type" else None
             hint = hint or (nearest_hint(name, words) if not name.isdigit() else None)
@@ -363,28 +364,26 @@ class _Reading:
         return tuple(sorted(found))
 
     def spans(self, table: tb.TimesTable, path: Path, zone: tzinfo) -> list[TimeSpan]:
-        clock = (isinstance(table.start, time), isinstance(table.end, time))
-        if clock[0] != clock[1]:
-            given = f"{given_text(table.start)} to {given_text(table.end)}"
-            text = f"{key_text(path[2:])} runs from {given}; both must be times of the day, or both must have a date."
-            hint = 'Write { start = "19:30", end = "23:00" }, or a date with each.'
-            self.findings.add("mixed-times", path, text, given=given, allowed="two times, or two dates", hint=hint)
-            return []
-        if isinstance(table.start, time) and isinstance(table.end, time):
-            return self.daily(table.start, table.end, path, zone)
-        start, end = _instant(table.start, zone), _instant(_after(table.end), zone)
-        if end <= start:
-            given = f"{given_text(table.start)} to {given_text(table.end)}"
-            text = f"{key_text(path[2:])} runs from {given}, which ends before it starts."
-            self.findings.add(
-                "reversed", path, text, given=given, allowed="an end after the start", hint="Swap the two."
-            )
-            return []
-        return [TimeSpan(start=start, end=end)]
+        given, key = f"{given_text(table.start)} to {given_text(table.end)}", key_text(path[2:])
+        match table.start, table.end:
+            case time() as first, time() as last:
+                return self.daily(first, last, path, zone)
+            case date() as first, date() as last:
+                start, end = _instant(first, zone), _instant(_after(last), zone)
+                if start < end:
+                    return [TimeSpan(start=start, end=end)]
+                text, allowed = f"{key} runs from {given}, which ends before it starts.", "an end after the start"
+                self.findings.add("reversed", path, text, given=given, allowed=allowed, hint="Swap the two.")
+            case _:
+                text = f"{key} runs from {given}; both must be times of the day, or both must have a date."
+                hint = 'Write { start = "19:30", end = "23:00" }, or a date with each.'
+                self.findings.add("mixed-times", path, text, given=given, allowed="two times, or two dates", hint=hint)
+        return []
 
     def daily(self, start: time, end: time, path: Path, zone: tzinfo) -> list[TimeSpan]:
         """Return a span for every job date; an end at or before the start lies on the next day."""
-        if not self.brief.job.dates and not self.findings.any_under(("job",)):
+        told = any(fault.code == "no-dates" for fault in self.findings.faults)
+        if not self.brief.job.dates and not told and not self.findings.any_under(("job",)):
             text = "times of the day count on every date of the job, but [job] has no dates."
             self.findings.add("no-dates", path, text, allowed="dates in [job]", hint="Add dates = [2027-05-14] there.")
         spans = []
@@ -394,17 +393,15 @@ class _Reading:
         return spans
 
 
-def _after(end: datetime | date | time) -> datetime | date | time:
+def _after(end: date) -> date:
     """Return the end of a span: a date means up to the end of that day."""
-    return end + timedelta(days=1) if isinstance(end, date) and not isinstance(end, datetime) else end
+    return end if isinstance(end, datetime) else end + timedelta(days=1)
 
 
-def _instant(moment: datetime | date | time, zone: tzinfo) -> datetime:
+def _instant(moment: date, zone: tzinfo) -> datetime:
     if isinstance(moment, datetime):
         return moment if moment.tzinfo else moment.replace(tzinfo=zone)
-    if isinstance(moment, date):
-        return datetime(moment.year, moment.month, moment.day, tzinfo=zone)
-    raise TypeError("a time of the day has no date")
+    return datetime(moment.year, moment.month, moment.day, tzinfo=zone)
 
 
 def _counted_ids(table: tb.LinkTable) -> tuple[str, ...]:

@@ -36,6 +36,10 @@ class Doubts:
         doubtful = [known for kind in kinds for known in self.ids.get(kind, ())]
         return any(known is None or name == known or name.startswith((f"{known}/", f"{known}.")) for known in doubtful)
 
+    def names(self, kinds: Iterable[str]) -> list[str]:
+        """Return the ids of these lists that can be read."""
+        return sorted({name for kind in kinds for name in self.ids.get(kind, ()) if name is not None})
+
     def any_of(self, *kinds: str) -> bool:
         """Whether any table of these lists has a fault."""
         return any(self.ids.get(kind) for kind in kinds)
@@ -76,11 +80,7 @@ class _Salvage:
         return Brief.model_construct(**kept), self.doubts
 
     def single(self, kind: str, model: type[BaseModel]) -> BaseModel:
-        table = self.without_faults((kind,), self.data.get(kind))
-        try:
-            return model.model_validate(_SINGLE[kind] | table)
-        except ValidationError:
-            return model.model_validate(_SINGLE[kind])
+        return model.model_validate(_SINGLE[kind] | self.without_faults((kind,), self.data.get(kind)))
 
     def rows(self, kind: str, model: type[BaseModel]) -> list[BaseModel]:
         rows = self.data.get(kind, [])

@@ -85,7 +85,7 @@ def _number(value: Any, unit: str) -> Decimal:
     if isinstance(value, Decimal) and not value.is_finite():
         raise wrong("not-finite", "must be a finite number", allowed=f"a finite number{unit}")
     if isinstance(value, int) and abs(value) > 10**18:
-        raise wrong("too-large", "is far too large", allowed=f"a number{unit} of at most 18 digits")
+        raise wrong("too-large", "must have at most 18 digits", allowed=f"a number{unit} of at most 18 digits")
     return Decimal(value)
 
 
