@@ -35,9 +35,10 @@ def test_the_walk_in_the_readme_shows_what_the_program_says(tmp_path, monkeypatc
         rest = iter(said)
         for line in shown:
             if line.strip() != "...":
-                assert line.rstrip() in (other.rstrip() for other in rest), f"{command}: {line!r} is not in\n" + "\n".join(said)
+                found = line.rstrip() in (other.rstrip() for other in rest)
+                assert found, "\n".join([f"{command}: {line!r} is not (there) in", *said])
 
 
 @pytest.mark.parametrize("name", ["demo", "plan", "check", "why", "sweep", "init"])
 def test_the_walk_names_the_command(name):
-    assert any(command.split()[1] == name for command, _ in walk()) or f"bandwright {name}" in README.read_text(encoding="utf-8")
+    assert f"bandwright {name}" in README.read_text(encoding="utf-8")

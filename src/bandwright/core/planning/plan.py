@@ -176,7 +176,8 @@ class Plan:
     @property
     def check_phrase(self) -> str:
         """Two speakable words that change when any carrier does."""
-        return check_phrase((item.id, item.carrier_hz) for item in (*self.links, *self.spares))
+        placed = [(link.id, link.carrier_hz) for link in self.links]
+        return check_phrase([*placed, *((spare.id, spare.carrier_hz) for spare in self.spares)])
 
 
 _CONSONANTS = "bdfghjklmnprstvz"
