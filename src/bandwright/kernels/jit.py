@@ -7,6 +7,7 @@ kernels are compiled afresh and nothing else changes. With `BANDWRIGHT_UNCOMPILE
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import os
 import platform
@@ -18,7 +19,15 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-__all__ = ["CacheState", "cache_folder", "cache_state", "compiled", "kernels_are_prepared", "uncompiled"]
+__all__ = [
+    "CacheState",
+    "cache_folder",
+    "cache_state",
+    "compiled",
+    "kernels_are_prepared",
+    "source_stamp",
+    "uncompiled",
+]
 
 _F = TypeVar("_F", bound=Callable[..., object])
 _HERE = Path(__file__).parent
@@ -47,9 +56,10 @@ def _base_folder() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bandwright"
 
 
-def _stamp() -> str:
+def source_stamp(sources: Path = _HERE) -> str:
+    """Return what names compiled code: a hash of all kernel sources, the versions of numba and Python, the machine."""
     digest = hashlib.sha256()
-    for source in sorted(_HERE.glob("*.py")):
+    for source in sorted(sources.glob("*.py")):
         digest.update(source.name.encode())
         digest.update(source.read_bytes())
     for part in (version("numba"), version("numpy"), platform.python_version(), platform.machine()):
@@ -66,18 +76,14 @@ def _writable(folder: Path) -> bool:
         return False
 
 
-_cached_folder: list[Path | None] = []
-
-
+@functools.cache
 def cache_folder() -> Path | None:
     """Return the writable folder of compiled kernels for exactly these sources, or None."""
-    if not _cached_folder:
-        try:
-            folder: Path | None = _base_folder() / f"kernels-{_stamp()}"
-        except (OSError, RuntimeError):  # no home at all
-            folder = None
-        _cached_folder.append(folder if folder is not None and _writable(folder) else None)
-    return _cached_folder[0]
+    try:
+        folder = _base_folder() / f"kernels-{source_stamp()}"
+    except (OSError, RuntimeError):  # no home at all
+        return None
+    return folder if _writable(folder) else None
 
 
 def cache_state() -> CacheState:

@@ -43,6 +43,8 @@ __all__ = [
 ]
 
 BIG = 1_000_000
+_MULTIPLIER = np.uint64(2685821657736338717)
+_LOW_HALF = np.uint64(0xFFFFFFFF)
 
 
 @compiled
@@ -53,7 +55,11 @@ def next_random(state):
     x ^= x << np.uint64(25)
     x ^= x >> np.uint64(27)
     state[0] = x
-    return np.int64((x * np.uint64(2685821657736338717)) >> np.uint64(32))
+    low = x & _LOW_HALF  # the upper half of x times the multiplier, made so that no product overflows
+    carried = (low * (_MULTIPLIER & _LOW_HALF)) >> np.uint64(32)
+    across = (low * (_MULTIPLIER >> np.uint64(32))) & _LOW_HALF
+    upper = ((x >> np.uint64(32)) * (_MULTIPLIER & _LOW_HALF)) & _LOW_HALF
+    return np.int64((carried + across + upper) & _LOW_HALF)
 
 
 @compiled
