@@ -295,3 +295,11 @@ def test_progress_is_silent_off_a_terminal(capsys):
     with shared.working() as context:
         context.progress(Progress(text="searching", done=0.25))
     assert capsys.readouterr().err == ""
+
+
+def test_a_process_without_standard_output_still_ends_with_its_exit_code():
+    code = "import sys; sys.stdout = None; from bandwright import cli; sys.exit(cli.run(['rules']))"
+    ended = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, encoding="utf-8", timeout=120, check=False
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")

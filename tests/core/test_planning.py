@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -297,3 +297,36 @@ def test_every_step_of_a_range_is_a_carrier_and_none_twice():
     carriers = tunable_carriers(double)
     assert len(carriers) == 321
     assert all(b - a == 25_000 for a, b in itertools.pairwise(carriers.tolist()))
+
+
+def _day(day, start=0, end=24):
+    midnight = datetime(2027, 3, day, tzinfo=UTC)
+    return TimeSpan(start=midnight + timedelta(hours=start), end=midnight + timedelta(hours=end))
+
+
+def _timed(valid, **more):
+    return job([link("a", **more)], permits=(replace(PERMIT, valid=valid),), dates=(date(2027, 3, 27),))
+
+
+def _time_closes(a_job):
+    return bool(examine_carriers(a_job, a_job.links[0], [607 * MHZ]).closed["time"][0])
+
+
+def test_days_of_a_permit_that_meet_at_midnight_cover_a_night_across_it():
+    # The two days leave no moment between them: plain arithmetic.
+    night = (_day(27, 20, 26),)
+    assert not _time_closes(_timed((_day(27), _day(28)), on_air=night))
+    assert _time_closes(_timed((_day(27, 0, 23), _day(28)), on_air=night))
+
+
+def test_a_link_without_times_does_not_use_a_permit_that_is_not_valid_on_the_dates_of_the_job():
+    assert _time_closes(_timed((_day(26),)))
+    plan = planned(_timed((_day(27, 10, 12),)))
+    assert plan.links
+    assert [w.where for w in plan.warnings if w.code == "permit-times"] == ["shared"]
+
+
+def test_links_under_the_same_rules_have_the_same_reasons():
+    plan = planned(job([link(f"L{i:02}") for i in range(14)]))
+    assert len(plan.unplaced) > 1
+    assert len({item.reasons for item in plan.unplaced}) == 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import threading
 from importlib import resources
 from pathlib import Path
 
@@ -160,3 +161,42 @@ def test_a_plan_against_a_recording_by_others_passes_check(tmp_path, capsys):
     carriers = tmp_path / "out" / "carriers.csv"
     assert run(["check", str(brief), str(carriers), "--sweep", str(sweep), "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["ok"] is True
+
+
+def test_check_says_which_carriers_no_sweep_measured(folder, sheets, capsys, tmp_path):
+    aside = tmp_path / "fm.csv"  # a sweep of 88 to 90 MHz says nothing of any link
+    aside.write_text("2027-05-14, 08:10:00, 88000000, 90000000, 25000.00, 10, " + ", ".join(["-100.0"] * 80) + "\n")
+    assert run(["check", str(folder / BRIEF_NAME), str(sheets / "carriers.csv"), "--sweep", str(aside), "--json"]) == 0
+    warnings = {w["code"]: w["text"] for w in json.loads(capsys.readouterr().out)["warnings"]}
+    assert warnings["unmeasured"].count("L0") == 9
+    assert "own-transmitters-unknown" in warnings
+
+
+def test_a_plan_stopped_by_hand_says_so_and_ends_with_130(folder, capsys, monkeypatch):
+    monkeypatch.setattr(threading.Event, "is_set", lambda _: True)
+    assert run(["plan", str(folder / BRIEF_NAME), "--json"]) == 130
+    found = json.loads(capsys.readouterr().out)
+    assert found["run"]["stopped"] == "cancelled"
+    assert found["unplaced"] == [] or "ended-by-cancelled" in {w["code"] for w in found["warnings"]}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (["why", "606.7", "--link", "L01", "--radio", "heron"], "two-subjects"),
+        (["why", "1e400", "--link", "L01"], "not-a-frequency"),
+        (["plan", "--time-limit", "nan"], "bad-value"),
+        (["plan", "--time-limit", "inf"], "bad-value"),
+    ],
+)
+def test_what_makes_no_sense_on_the_command_line_is_refused_in_words(arguments, code, folder, capsys):
+    name, *rest = arguments
+    assert run([name, str(folder / BRIEF_NAME), *rest, "--json"]) == 2
+    assert [e["code"] for e in json.loads(capsys.readouterr().out)["errors"]] == [code]
+
+
+def test_a_file_in_the_way_of_the_outputs_is_told_before_any_work(folder, capsys):
+    taken = str(folder / BRIEF_NAME)
+    for arguments in (["demo", "--out", taken], ["plan", taken, "--out", taken]):
+        assert run([*arguments, "--json"]) == 2
+        assert [e["code"] for e in json.loads(capsys.readouterr().out)["errors"]] == ["out-not-a-folder"]

@@ -33,5 +33,5 @@ def command(*, out: Path) -> shared.Answer:
     return shared.Answer(
         text=lambda: planned.text(columns=columns) + closing,
         document=lambda: planned.document().model_dump_json(by_alias=True),
-        exit_code=0 if planned.satisfied else 1,
+        exit_code=planned.exit_code,
     )

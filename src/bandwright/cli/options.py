@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
+from typing import Any
 
 import click
 
-__all__ = ["brief_argument", "own_transmitters_option", "sweep_option"]
+__all__ = ["Seconds", "brief_argument", "own_transmitters_option", "sweep_option"]
+
+
+class Seconds(click.FloatRange):
+    """A time in seconds; what is no number is outside every range."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or refuse it in words."""
+        number = super().convert(value, param, ctx)
+        if math.isnan(number):
+            self.fail(f"{value} is no number of seconds.", param, ctx)
+        return number
+
 
 FILE = click.Path(path_type=Path)
 

@@ -25,9 +25,15 @@ __all__ = ["command"]
     help="How people stand on the sheets. A wall sheet with names lets anyone listen.",
 )
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
-@click.option("--seed", type=click.IntRange(min=0), help="Start the search elsewhere; overrides the brief.")
 @click.option(
-    "--time-limit", "time_limit_s", type=click.FloatRange(min=0), metavar="SECONDS", help="Overrides the brief."
+    "--seed", type=click.IntRange(min=0, max=2**53 - 1), help="Start the search elsewhere; overrides the brief."
+)
+@click.option(
+    "--time-limit",
+    "time_limit_s",
+    type=options.Seconds(min=0, max=86_400),
+    metavar="SECONDS",
+    help="Overrides the brief.",
 )
 def command(
     *,
@@ -42,7 +48,8 @@ def command(
 ) -> shared.Answer:
     """Plan carriers for all links of BRIEF, clean beside each other and inside the permits.
 
-    Exit code 1 when a link or a wished spare carrier found no place.
+    Exit code 1 when a link or a wished spare carrier found no place. Ctrl-C keeps the best plan found so far and ends
+    with 130.
     """
     with shared.working() as context:
         if out is None:
@@ -74,5 +81,5 @@ def command(
     return shared.Answer(
         text=lambda: planned.text(columns=columns, names=names) + (f"\nWritten to {out}\n" if out else ""),
         document=lambda: planned.document().model_dump_json(by_alias=True),
-        exit_code=0 if planned.satisfied else 1,
+        exit_code=planned.exit_code,
     )

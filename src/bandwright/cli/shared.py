@@ -58,7 +58,13 @@ def command(*, example: str) -> Callable[[Callable[..., Answer]], click.Command]
 
 
 def prepare_streams(*, as_json: bool) -> None:
-    """Make standard output UTF-8 for JSON; for text, let a narrow terminal replace what it cannot show."""
+    """Make standard output UTF-8 for JSON; for text, let a narrow terminal replace what it cannot show.
+
+    A process that was started without standard streams gets ones that lead nowhere.
+    """
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115, PTH123 - open to the end
     out: object = sys.stdout
     reconfigure = getattr(out, "reconfigure", None)
     if reconfigure is not None and as_json:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
-__all__ = ["TimeSpan", "share_a_moment"]
+__all__ = ["TimeSpan", "covered", "days_of", "share_a_moment"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -32,3 +32,22 @@ def share_a_moment(one: Sequence[TimeSpan], two: Sequence[TimeSpan]) -> bool:
     if not one or not two:
         return True
     return any(a.overlaps(b) for a in one for b in two)
+
+
+def covered(wanted: TimeSpan, by: Sequence[TimeSpan]) -> bool:
+    """Whether spans that meet end to end or overlap cover all of `wanted` together."""
+    reached = wanted.start
+    for span in sorted(by):
+        if span.start > reached:
+            break
+        reached = max(reached, span.end)
+    return reached >= wanted.end
+
+
+def days_of(spans: Sequence[TimeSpan]) -> set[date]:
+    """Return the dates that spans touch, each in its own time zone."""
+    return {
+        span.start.date() + timedelta(days=days)
+        for span in spans
+        for days in range(((span.end - timedelta(microseconds=1)).date() - span.start.date()).days + 1)
+    }

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bandwright.reference.demo import DemoAir, demo_air, demo_brief_text
 from bandwright.service.context import Context, Progress
+from bandwright.service.output import check_folder
 from bandwright.service.planned import Planned
 from bandwright.service.sheets import plan_into_folder
 
@@ -19,6 +20,7 @@ SWEEP_NAME = "lantern-quay-base-sweep.csv"
 
 def write_demo_inputs(folder: Path) -> tuple[Path, Path]:
     """Write the invented brief and its generated base sweep into a folder; return both paths."""
+    check_folder(folder)
     folder.mkdir(parents=True, exist_ok=True)
     brief_path, sweep_path = folder / BRIEF_NAME, folder / SWEEP_NAME
     brief_path.write_text(demo_brief_text(), encoding="utf-8")

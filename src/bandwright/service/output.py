@@ -26,7 +26,7 @@ from pathlib import Path
 
 from bandwright.errors import BrokenPromise, InputError, MachineError
 
-__all__ = ["recover", "write_folder"]
+__all__ = ["check_folder", "recover", "write_folder"]
 
 _JOURNAL = ".bandwright-undo"
 _NEW = ".bandwright-new"
@@ -189,7 +189,8 @@ def _check_names(files: Mapping[str, bytes], last: str) -> None:
             raise BrokenPromise(f"{name!r} is no plain file name")
 
 
-def _check_room(folder: Path, files: Mapping[str, bytes]) -> None:
+def check_folder(folder: Path) -> None:
+    """Raise InputError where outputs cannot go into a folder because a file is in the way."""
     for path in (folder, *folder.parents):
         if path.exists() and not path.is_dir():
             raise InputError.single(
@@ -199,6 +200,10 @@ def _check_room(folder: Path, files: Mapping[str, bytes]) -> None:
                 allowed="a folder, or a path where one can be made",
                 hint="Choose another path with --out.",
             )
+
+
+def _check_room(folder: Path, files: Mapping[str, bytes]) -> None:
+    check_folder(folder)
     for name in files:
         if (folder / name).is_dir():
             raise InputError.single(

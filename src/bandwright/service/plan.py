@@ -60,7 +60,7 @@ def plan_job(
     began = time.monotonic()
     compiled = compile_job(job, sweeps)
     outcome = _solve(context, compiled)
-    warnings = _cost_of_unknown_levels(context, job, sweeps, outcome)
+    warnings = (*_ended_early(outcome), *_cost_of_unknown_levels(context, job, sweeps, outcome))
     taken = taken_tv(job, sweeps)
     plan = assess_plan(compiled, outcome.carriers_hz, sweeps, number=number, warnings=warnings, taken=taken)
     return Planned(
@@ -91,18 +91,34 @@ def _solve(context: Context, compiled: Compiled, *, polish: bool = True) -> Outc
     )
 
 
+_EARLY = {
+    "time": "The time limit ended the search; given more time it may place more links.",
+    "cancelled": "The search was stopped by hand; this is the best it had found by then.",
+}
+
+
+def _ended_early(outcome: Outcome) -> tuple[Warn, ...]:
+    """Say that the search was cut short, where that may have cost a link its place."""
+    if outcome.stopped not in _EARLY or outcome.placed == len(outcome.carriers_hz):
+        return ()
+    return (Warn(code=f"ended-by-{outcome.stopped}", text=_EARLY[outcome.stopped]),)
+
+
 def _cost_of_unknown_levels(context: Context, job: Job, sweeps: Sequence[Sweep], outcome: Outcome) -> tuple[Warn, ...]:
     """Say how many links it costs that other users of unknown level are taken to make products."""
     unknown = [other.id for other in job.others if other.level_dbm is None and other.makes_products == "auto"]
     if not unknown:
         return ()
+    assumed = f"The level of {', '.join(unknown)} is not known, so their products count in full"
     cost = 0
+    if outcome.stopped in _EARLY and outcome.placed < len(outcome.carriers_hz):
+        text = f"{assumed}; what that costs was not counted, since the search was cut short."
+        return (Warn(code="unknown-level", text=text),)
     if outcome.placed < len(outcome.carriers_hz) and not context.cancelled():
         without = _solve(context, compile_job(job, sweeps, others_make_products=False), polish=False)
         cost = max(0, without.placed - outcome.placed)
     price = f"without that, {cost} more would have been placed" if cost else "it cost no link its place"
-    text = f"The level of {', '.join(unknown)} is not known, so their products count in full; {price}."
-    return (Warn(code="unknown-level", text=text),)
+    return (Warn(code="unknown-level", text=f"{assumed}; {price}."),)
 
 
 def _minute(context: Context, job: Job) -> datetime:

@@ -10,6 +10,7 @@ from bandwright.core.planning.plan import Plan
 from bandwright.core.sheet import SheetFacts
 from bandwright.core.sweep import Sweep
 from bandwright.documents.outputs import Input, PlanDocument, Run, plan_document
+from bandwright.errors import Cancelled
 from bandwright.sheets.text import plan_text
 
 __all__ = ["Planned", "sweep_words"]
@@ -32,6 +33,13 @@ class Planned:
     def satisfied(self) -> bool:
         """Whether every link and spare carrier has a place."""
         return not self.plan.unplaced
+
+    @property
+    def exit_code(self) -> int:
+        """How a command ends that shows this plan: 130 when stopped by hand, 1 when something found no place."""
+        if self.stopped == "cancelled":
+            return Cancelled.exit_code
+        return 0 if self.satisfied else 1
 
     def facts(self) -> SheetFacts:
         """Return what a sheet says beyond job and plan."""

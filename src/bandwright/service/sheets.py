@@ -15,7 +15,7 @@ from bandwright.documents.outputs import read_plan
 from bandwright.errors import InputError
 from bandwright.service.context import Context, Progress
 from bandwright.service.inputs import load_brief, read_text
-from bandwright.service.output import recover, write_folder
+from bandwright.service.output import check_folder, recover, write_folder
 from bandwright.service.plan import plan_brief
 from bandwright.service.planned import Planned, sweep_words
 from bandwright.sheets.html import onepage_html
@@ -38,6 +38,7 @@ def plan_into_folder(
     seed: int | None = None,
 ) -> Planned:
     """Plan the job of a brief and write plan and sheets into `out`; the plan is numbered after the one there."""
+    check_folder(out)
     planned = plan_brief(
         context,
         brief,

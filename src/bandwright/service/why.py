@@ -20,6 +20,8 @@ from bandwright.units import hz_from_mhz
 
 __all__ = ["Explained", "explain_carrier"]
 
+_HIGHEST_HZ = 300_000_000_000  # as in a brief
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explained:
@@ -67,12 +69,16 @@ def _carrier(mhz: str) -> int:
             given=mhz,
             allowed="a number of MHz, at most six decimals, such as 606.700",
         ) from error
-    if carrier_hz <= 0:
-        raise InputError.single("not-a-frequency", "a carrier lies above 0 MHz.", key="MHZ", given=mhz, allowed="> 0")
+    if not 0 < carrier_hz <= _HIGHEST_HZ:
+        text, allowed = "a carrier lies above 0 MHz and at most on 300 GHz.", "0.000001 to 300000"
+        raise InputError.single("not-a-frequency", text, key="MHZ", given=mhz, allowed=allowed)
     return carrier_hz
 
 
 def _subject(job: Job, link_id: str | None, radio_id: str | None, file: str) -> Link:
+    if link_id is not None and radio_id is not None:
+        text = "--link and --radio each say for whom; give one of them."
+        raise InputError.single("two-subjects", text, given=f"{link_id}, {radio_id}", allowed="--link ID or --radio ID")
     if link_id is not None:
         links = {link.id: link for link in (*job.links, *spare_links(job))}
         if link_id not in links:

@@ -40,11 +40,13 @@ from bandwright.core.planning.verify import Nearest, examine, nearest
 from bandwright.core.sweep import Sweep
 from bandwright.core.words import and_list, label_list
 
-__all__ = ["assess_plan", "closest_of", "taken_tv"]
+__all__ = ["assess_plan", "closest_of", "own_transmitters_unknown", "taken_tv"]
 
 _THIN = 4  # a slack under 1/4 of what is asked is a caution
 _STRONG_TV_GUARD_HZ = 300_000
 _PROBED = 400  # candidates looked at, at most, to say why a link found no room
+
+_Crowded = dict[tuple[object, ...], tuple[Reason, ...]]
 
 
 def closest_of(problem: Problem, found: Nearest) -> Closest:
@@ -107,8 +109,9 @@ def assess_plan(
             spares.append(_spare(job, seat, carriers_hz[index], sweeps))
         else:
             links.append(_placed(job, seat, carriers_hz[index], sweeps, closest.get(seat.id)))
+    crowded: _Crowded = {}
     unplaced = tuple(
-        Unplaced(id=seat.id, name=seat.name, reasons=_reasons(compiled, i, carriers_hz))
+        Unplaced(id=seat.id, name=seat.name, reasons=_reasons(compiled, i, carriers_hz, crowded))
         for i, seat in enumerate(compiled.seats)
         if carriers_hz[i] < 0
     )
@@ -209,8 +212,11 @@ _CLOSED_VERB = {
 }
 
 
-def _reasons(compiled: Compiled, index: int, carriers_hz: Sequence[int]) -> tuple[Reason, ...]:
-    """Return why a seat has no carrier: rules that close all of them, or what stops those that are open."""
+def _reasons(compiled: Compiled, index: int, carriers_hz: Sequence[int], crowded: _Crowded) -> tuple[Reason, ...]:
+    """Return why a seat has no carrier: rules that close all of them, or what stops those that are open.
+
+    `crowded` keeps what was found, since links under the same rules have the same reasons.
+    """
     seat = compiled.seats[index]
     if seat.hold_hz is not None:
         alone = carrier_violations(compiled.job, seat, seat.hold_hz)
@@ -220,7 +226,19 @@ def _reasons(compiled: Compiled, index: int, carriers_hz: Sequence[int]) -> tupl
     facts = compiled.facts_of(index)
     if not facts.open.any():
         return _closing(facts)
-    return _crowded(compiled, index, carriers_hz, facts)
+    alike = _rules_of(compiled, index, carriers_hz)
+    if alike not in crowded:
+        crowded[alike] = _crowded_out(compiled, index, carriers_hz, facts)
+    return crowded[alike]
+
+
+def _rules_of(compiled: Compiled, index: int, carriers_hz: Sequence[int]) -> tuple[object, ...]:
+    """Return all that the rules know of a seat beside what is placed."""
+    problem = compiled.problem
+    beside = np.ones(problem.near_hz.shape[0], np.bool_)
+    beside[: len(carriers_hz)] = np.array(carriers_hz) >= 0
+    far = problem.far_hz[index][beside].tobytes() if problem.far_hz is not None else b""
+    return (compiled.choice_of[index], problem.wanted[index].contexts, problem.near_hz[index][beside].tobytes(), far)
 
 
 def _closing(facts: CarrierFacts) -> tuple[Reason, ...]:
@@ -235,7 +253,7 @@ def _closing(facts: CarrierFacts) -> tuple[Reason, ...]:
     )
 
 
-def _crowded(compiled: Compiled, index: int, carriers_hz: Sequence[int], facts: CarrierFacts) -> tuple[Reason, ...]:
+def _crowded_out(compiled: Compiled, index: int, carriers_hz: Sequence[int], facts: CarrierFacts) -> tuple[Reason, ...]:
     """Return what stops the open carriers beside the plan: how often each rule, and the culprits most often met."""
     is_open = facts.carriers_hz[facts.open]
     probed = is_open[:: max(1, len(is_open) // _PROBED)]
@@ -271,10 +289,7 @@ def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink], ta
     if not sweeps:
         text = "No sweep was given: every carrier is planned without knowing what is on the air."
         found.append(Warn(code="no-sweep", text=text))
-    for sweep in sweeps:
-        if sweep.own_transmitters == "unknown":
-            text = "Nobody said whether own transmitters were off; energy on a carrier counts as an intruder."
-            found.append(Warn(code="own-transmitters-unknown", text=text, where=sweep.name))
+    found.extend(own_transmitters_unknown(sweeps))
     used = {link.permit for link in links}
     for permit in job.permits:
         if permit.id in used and permit.state is PermitState.APPLIED:
@@ -288,9 +303,36 @@ def _warnings(job: Job, sweeps: Sequence[Sweep], links: Sequence[PlacedLink], ta
                 "the regulator's current text decides."
             )
             found.append(Warn(code="figures-unconfirmed", text=text, where=permit.id))
+    found.extend(_permit_times(job, links))
     found.extend(_tv_on_air_warnings(job, taken))
     found.extend(_tv_edge_warnings(job, links))
     found.extend(_families_off(job))
+    return found
+
+
+def own_transmitters_unknown(sweeps: Sequence[Sweep]) -> list[Warn]:
+    """Name the sweeps of which nobody said whether own transmitters were off."""
+    text = "Nobody said whether own transmitters were off; energy on a carrier counts as an intruder."
+    return [
+        Warn(code="own-transmitters-unknown", text=text, where=sweep.name)
+        for sweep in sweeps
+        if sweep.own_transmitters == "unknown"
+    ]
+
+
+def _permit_times(job: Job, links: Sequence[PlacedLink]) -> list[Warn]:
+    """Name links without times on air under a permit that counts at certain times only."""
+    untimed = {link.id for link in job.links if not link.on_air}
+    limited = {permit.id: permit for permit in job.permits if permit.valid}
+    found = []
+    for permit_id, permit in limited.items():
+        ids = [link.id for link in links if link.permit == permit_id and link.id in untimed]
+        if ids:
+            text = (
+                f"{permit.reference} counts at certain times only, and {and_list(ids)} state no on_air: "
+                "keep to its times."
+            )
+            found.append(Warn(code="permit-times", text=text, where=permit_id))
     return found
 
 

@@ -18,7 +18,7 @@ from bandwright.core.kit import Link, Other, PowerKind, RadioType
 from bandwright.core.permits import Permit, PermitState
 from bandwright.core.planning.plan import Noise, NoiseState
 from bandwright.core.sweep import Sweep, channel_levels, noise_states
-from bandwright.core.when import share_a_moment
+from bandwright.core.when import covered, days_of, share_a_moment
 from bandwright.units import ERP_TO_EIRP_DB
 
 __all__ = [
@@ -143,11 +143,13 @@ def _usable_permits(job: Job, link: Link) -> list[tuple[int, Permit]]:
     return sorted(here, key=lambda item: (item[1].state is PermitState.APPLIED, item[0]))
 
 
-def _in_time(link: Link, permit: Permit) -> bool:
-    """Whether the permit is valid whenever the link is on air (or ever, where the link states no times)."""
-    if not permit.valid or not link.on_air:
+def _in_time(job: Job, link: Link, permit: Permit) -> bool:
+    """Whether the permit is valid whenever the link is on air; where it states no times, on every date of the job."""
+    if not permit.valid:
         return True
-    return all(any(v.start <= span.start and span.end <= v.end for v in permit.valid) for span in link.on_air)
+    if not link.on_air:
+        return days_of(permit.valid).issuperset(job.dates)
+    return all(covered(span, permit.valid) for span in link.on_air)
 
 
 def _permit_masks(job: Job, link: Link, carriers: Carriers) -> tuple[dict[str, Flags], npt.NDArray[np.int64]]:
@@ -160,7 +162,7 @@ def _permit_masks(job: Job, link: Link, carriers: Carriers) -> tuple[dict[str, F
         widest = permit.max_bandwidth_hz
         steps: dict[str, Flags | bool] = {
             "permit": True,
-            "time": _in_time(link, permit),
+            "time": _in_time(job, link, permit),
             "bandwidth": widest is None or link.radio.bandwidth_hz <= widest,
             "grid": _on_grid(permit, carriers),
             "power": permit_power_mw(link, permit)[1] is not False,
