@@ -24,7 +24,7 @@ demo: $(RUNTIME)
 	$(BIN)/bandwright demo --out demo-out
 
 test: $(DEV)
-	$(BIN)/python -m pytest --authority-records $(RECORDS) $(PYTEST_OPTIONS)
+	$(BIN)/python -m pytest --authority-records=$(RECORDS) $(PYTEST_OPTIONS)
 	$(BIN)/python -m tools.make_validation --records $(RECORDS) --check
 
 check: $(DEV)
@@ -44,7 +44,7 @@ docs: $(DEV)
 	$(if $(wildcard tools/make_schemas.py),$(BIN)/python -m tools.make_schemas)
 	$(BIN)/python -m tools.make_commands
 	$(BIN)/python -m tools.make_brief_reference
-	$(BIN)/python -m pytest -q --authority-records $(RECORDS)
+	$(BIN)/python -m pytest -q --authority-records=$(RECORDS)
 	$(BIN)/python -m tools.make_validation --records $(RECORDS)
 
 constraints:
