@@ -7,9 +7,9 @@ import itertools
 import numpy as np
 import pytest
 from hypothesis import Phase, given, settings
-from hypothesis import strategies as st
+from tiny_problems import tiny_problems
 
-from bandwright.core.planning.problem import Choice, Fixed, Problem, Sends, Wanted
+from bandwright.core.planning.problem import Choice, Problem, Wanted
 from bandwright.core.planning.verify import examine
 from bandwright.core.products import FAMILIES
 from bandwright.engines import solve as engine
@@ -74,57 +74,6 @@ def test_a_cancelled_search_returns_what_it_has():
     assert outcome.stopped == "cancelled"
 
 
-@st.composite
-def tiny_problems(draw):
-    wanted = draw(st.integers(2, 4))
-    fixed = draw(st.integers(0, 2))
-    contexts = draw(st.integers(1, 2))
-    pieces = []
-    names = ["2A-B", "A+B-C", "3A-2B", "4A-3B"]
-    for q in range(draw(st.integers(1, 2))):
-        carriers = sorted(draw(st.sets(st.integers(0, 60), min_size=1, max_size=7)))
-        clearance = draw(st.dictionaries(st.sampled_from(names), st.integers(1, 6), max_size=4))
-        pieces.append(
-            Choice(
-                name=str(q),
-                carriers_hz=np.array(carriers) * 5 + draw(st.sampled_from([0, 2])),
-                wish=np.array([draw(st.sampled_from([0, 1, 2000])) for _ in carriers]),
-                clearance_hz=tuple(sorted((family, 5 * hz) for family, hz in clearance.items())),
-            )
-        )
-    some = tuple(draw(st.lists(st.integers(0, contexts - 1), min_size=1, unique=True)))
-    size = wanted + fixed
-    near = np.zeros((size, size), np.int64)
-    for i, j in itertools.combinations(range(size), 2):
-        near[i, j] = near[j, i] = 5 * draw(st.integers(1, 6))
-    # One choice shares its contexts and its spacing to given carriers, as the builder makes them.
-    kinds = [draw(st.integers(0, len(pieces) - 1)) for _ in range(wanted)]
-    for f in range(wanted, size):
-        for q in range(len(pieces)):
-            value = 5 * draw(st.integers(0, 4))
-            for i in [i for i in range(wanted) if kinds[i] == q]:
-                near[i, f] = near[f, i] = value
-    by_kind = [some if q == 0 else tuple(range(contexts)) for q in range(len(pieces))]
-    return Problem(
-        choices=tuple(pieces),
-        wanted=tuple(
-            Wanted(id=f"w{i}", choice=kinds[i], contexts=by_kind[kinds[i]], priority=draw(st.integers(0, 1)))
-            for i in range(wanted)
-        ),
-        fixed=tuple(
-            Fixed(
-                id=f"f{i}",
-                carrier_hz=draw(st.integers(0, 300)),
-                sends=draw(st.sampled_from(list(Sends))),
-                clearance_hz=draw(st.sampled_from([(), (("2A-B", 10),)])),
-            )
-            for i in range(fixed)
-        ),
-        near_hz=near,
-        contexts=contexts,
-    )
-
-
 def score_of(problem, carriers_hz, levels):
     """How many are placed at each priority."""
     placed = [item.priority for item, hz in zip(problem.wanted, carriers_hz, strict=True) if hz >= 0]
@@ -172,3 +121,22 @@ def test_carriers_that_break_a_rule_never_leave_the_search(monkeypatch):
     monkeypatch.setattr(engine, "_take_out_broken", lambda _, carriers: carriers.fill(610_000_000))
     with pytest.raises(BrokenPromise, match="carriers that the verifier refuses"):
         solve(one_type(2, 606_500_000, 613_500_000))
+
+
+def test_a_search_cut_short_at_once_still_fills_every_place_that_is_clean():
+    problem = one_type(20, 606_500_000, 621_500_000)
+    outcome = solve(problem, cancelled=lambda: True)
+    carriers = np.array(outcome.carriers_hz)
+    assert outcome.placed > 5
+    for member in np.flatnonzero(carriers < 0).tolist():
+        for hz in problem.choices[0].carriers_hz.tolist():
+            trial = carriers.copy()
+            trial[member] = hz
+            assert not examine(problem, trial, listed=1).clean
+
+
+def test_a_problem_without_links_or_without_candidates_has_an_answer():
+    assert solve(one_type(0, 606_500_000, 613_500_000)).carriers_hz == ()
+    nothing = one_type(2, 606_500_000, 606_000_000)
+    assert solve(nothing).carriers_hz == (-1, -1)
+    assert solve(nothing).stopped == "proof"

@@ -136,6 +136,8 @@ def solve(
         Whether to look for larger margins and better candidates once all are placed.
     """
     run = _Run(problem, seed=seed, time_limit_s=time_limit_s, seconds=seconds, cancelled=cancelled, progress=progress)
+    if not problem.wanted:
+        return Outcome(carriers_hz=(), stopped="proof", moves=0, margin=1.0)
     layout = lay_out(problem)
     margin = 1.0
     try:
@@ -145,7 +147,9 @@ def solve(
             margin = _polish(run, layout)
     except _Stop as stop:
         stopped = stop.reason
-    carriers = np.where(run.best >= 0, layout.candidates_hz[run.best], -1)
+    if np.any(run.best < 0):
+        _fill_up(run, layout)
+    carriers = np.append(layout.candidates_hz, -1)[run.best]
     mended = _take_out_broken(run, carriers)
     if mended or not layout.exact:
         carriers = _complete_exactly(run, carriers)
@@ -430,6 +434,14 @@ def _fit(run: _Run, layout: Layout, ceiling: int) -> NDArray[np.int64] | None:
         if state.total == 0 and np.all(state.entry_of[placed] >= 0):
             return _to_whole(layout, keep, state.entry_of[: run.wanted])
     return None
+
+
+def _fill_up(run: _Run, layout: Layout) -> None:
+    """Place, by priority, whatever still has a clean candidate beside the best set: time may have cut the search."""
+    state = new_state(layout, seed=run.seed)
+    state.total = _load(state, run.best)
+    _greedy(state, _order(run, layout, np.arange(run.wanted, dtype=np.int64), 0), leftmost=False, only_clean=True)
+    run.offer(state.entry_of[: run.wanted])
 
 
 def _take_out_broken(run: _Run, carriers: NDArray[np.int64]) -> bool:
