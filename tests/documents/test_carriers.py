@@ -3,7 +3,7 @@ import io
 from dataclasses import replace
 
 import pytest
-from hypothesis import example, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from sheet_examples import make_job, make_plan, with_name
 
@@ -243,6 +243,8 @@ def outcome(text):
     note=st.text(st.characters(exclude_categories=["Cs"]), max_size=20).filter(lambda text: "#" not in text),
 )
 def test_what_another_program_writes_is_read_exactly(carriers, separator, comma, quoting, end, note):
+    # A line feed in a file whose lines end with carriage returns is written without quotes: nobody can tell it apart.
+    assume(end != "\r" or "\n" not in note)
     out = io.StringIO()
     writer = csv.writer(out, delimiter=separator, quoting=quoting, lineterminator=end)
     writer.writerow(["link", "note", "MHz"])

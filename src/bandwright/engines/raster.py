@@ -24,6 +24,7 @@ FOUR = "A+B-C"
 _MOST_CELLS = 400_000
 _WEIGHT = 2  # what a broken relation counts from each of its members
 _BIG = int(search.BIG)
+_NOWHERE = 1 << 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -134,7 +135,7 @@ def lay_out(problem: Problem, *, scale: float = 1.0) -> Layout:
             "far": far // cell,
         },
     )
-    _close_by_fixed(layout, near_hz)
+    _close_by_fixed(layout, near_hz, scale)
     return layout
 
 
@@ -281,8 +282,8 @@ def new_state(layout: Layout, *, seed: int, keep: NDArray[np.bool_] | None = Non
     return state
 
 
-def _close_by_fixed(layout: Layout, near_hz: NDArray[np.int64]) -> None:
-    """Close, exactly in Hz, candidates too near to given carriers or hit by products of given carriers alone.
+def _close_by_fixed(layout: Layout, near_hz: NDArray[np.int64], scale: float) -> None:
+    """Close, exactly in Hz, candidates too near to given carriers or hit by products that need no other link of ours.
 
     The count arrays see those products too, but on cells and without asking who may make a product without us; what
     they count is taken off here.
@@ -306,20 +307,33 @@ def _close_by_fixed(layout: Layout, near_hz: NDArray[np.int64]) -> None:
             largest = int(problem.far_hz[x, first + index])
             if largest:
                 layout.static[low:high] += _BIG * (np.abs(hz - fixed) > largest)
-        layout.static[low:high] += _BIG * _hit_by_fixed_alone(problem, x, hz)
+        for family, clearance_hz in _scaled(problem.clearance_of(x), scale):
+            layout.static[low:high] += _BIG * _hit_by_fixed(problem, x, hz, family, clearance_hz)
         layout.static[low:high] -= _counted_as_victim(state, x, layout.cand[low:high], a)
 
 
-def _hit_by_fixed_alone(problem: Problem, x: int, hz: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether products of other users alone, which they make without us, land too near to these carriers."""
+def _hit_by_fixed(problem: Problem, x: int, hz: NDArray[np.int64], family: str, clearance_hz: int) -> NDArray[np.bool_]:
+    """Whether products of other users, made without us or together with the victim alone, land too near to it."""
     hit = np.zeros(len(hz), np.bool_)
     for context in problem.contexts_of(x):
-        makers = [f for f in problem.fixed if f.sends == Sends.FULLY and context in f.contexts]
-        f = [maker.carrier_hz for maker in makers]
-        for family, clearance_hz in problem.clearance_of(x):
-            for product in _products(family_named(family).coefficients, f):
-                hit |= np.abs(hz - product) < clearance_hz
+        here = [item for item in problem.fixed if context in item.contexts]
+        by_themselves = [item.carrier_hz for item in here if item.sends == Sends.FULLY]
+        with_victim = [item.carrier_hz for item in here if item.sends != Sends.NOT]
+        for relation in relations(family_named(family)):
+            if len(relation.coefficients) == 2:
+                continue  # spacing under another name
+            others = tuple(c for place, c in enumerate(relation.coefficients) if place != relation.victim)
+            makers = with_victim if relation.victim_generates else by_themselves
+            meeting = -relation.coefficients[relation.victim] * hz
+            hit |= _distance_to_nearest(meeting, _products(others, makers)) < clearance_hz
     return hit
+
+
+def _distance_to_nearest(values: NDArray[np.int64], points: set[int]) -> NDArray[np.int64]:
+    rising = np.array(sorted({*points, -_NOWHERE, _NOWHERE}), np.int64)
+    at = np.searchsorted(rising, values)
+    nearest: NDArray[np.int64] = np.minimum(values - rising[at - 1], rising[at] - values)
+    return nearest
 
 
 def _products(c: tuple[int, ...], f: list[int]) -> set[int]:
@@ -347,7 +361,9 @@ def _counted_as_victim(state: State, x: int, cells: NDArray[np.int64], a: dict[s
         c = int(a["context_of"][x, slot + 1])
         counted += state.shared["vic"][c, k, cells]
         members = a["context_list"][a["context_start"][c] : a["context_start"][c + 1]]
-        for j in members[members >= first].tolist():
-            if a["sender"][j]:
-                counted += state.shared["dif"][c, k, middle + cells - state.pos[j]]
+        given = [j for j in members.tolist() if j >= first and a["sender"][j]]
+        for j in given:
+            off = cells - state.pos[j]
+            counted += state.shared["dif"][c, k, middle + off]
+            counted -= (len(given) - 1) * (np.abs(off) < a["four"][k])  # spacing: a scan takes that off by itself
     return counted
