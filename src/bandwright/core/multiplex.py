@@ -54,16 +54,16 @@ class TvFinding:
     confidence: float | None = None
 
 
-def tv_findings(sweep: Sweep, raster: TvRaster) -> tuple[TvFinding, ...]:
-    """Return a verdict for each TV channel that the sweep's range touches."""
+def tv_findings(sweep: Sweep, raster: TvRaster, *, with_levels: bool = True) -> tuple[TvFinding, ...]:
+    """Return a verdict for each TV channel that the sweep's range touches; levels take half of the time."""
     return tuple(
-        _finding(sweep, channel)
+        _finding(sweep, channel, with_levels=with_levels)
         for channel in raster.channels
         if channel.span.low_hz < sweep.high_hz and sweep.low_hz < channel.span.high_hz
     )
 
 
-def _finding(sweep: Sweep, channel: TvChannel) -> TvFinding:
+def _finding(sweep: Sweep, channel: TvChannel, *, with_levels: bool) -> TvFinding:
     """Judge slices of 200 kHz over the width of the signal.
 
     taken
@@ -88,7 +88,8 @@ def _finding(sweep: Sweep, channel: TvChannel) -> TvFinding:
     if not known.any():
         return TvFinding(channel=channel, verdict=TvVerdict.UNMEASURED)
     verdict, confidence = _judge(levels, known)
-    level = None if verdict is TvVerdict.UNMEASURED else _level(sweep, middle, width, levels, known)
+    told = with_levels and verdict is not TvVerdict.UNMEASURED
+    level = _level(sweep, middle, width, levels, known) if told else None
     return TvFinding(channel=channel, verdict=verdict, level_db=level, confidence=confidence)
 
 

@@ -341,7 +341,7 @@ def taken_tv(job: Job, sweeps: Sequence[Sweep]) -> tuple[str, ...]:
     raster = job.places[0].raster
     if raster is None:
         return ()
-    found = [finding for sweep in sweeps for finding in tv_findings(sweep, raster)]
+    found = [finding for sweep in sweeps for finding in tv_findings(sweep, raster, with_levels=False)]
     return tuple(dict.fromkeys(f.channel.label for f in found if f.verdict is TvVerdict.TAKEN))
 
 
