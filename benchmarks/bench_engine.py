@@ -1,12 +1,15 @@
 """The search and the verifier: how fast they are, and how often the hard cases succeed.
 
-`python -m benchmarks engine full` asks 50 seeds instead of 8 where a success rate is measured.
+`python -m benchmarks engine full` asks 50 seeds instead of 6 where a success rate is measured.
 """
 
 from __future__ import annotations
 
 import itertools
+import os
+import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Sequence
 
@@ -26,6 +29,10 @@ SPACING_HZ = 350_000
 STEP_HZ = 25_000
 LIMIT_S = 10.0
 _SOME_VICTIMS = 2
+_PREPARE = (
+    "import time; start = time.perf_counter(); from bandwright.engines.prepare import prepare_kernels; "
+    "prepare_kernels(); print(time.perf_counter() - start)"
+)
 
 
 def alike(count: int, low_hz: int, width_hz: int) -> Problem:
@@ -71,7 +78,7 @@ def _examining(prime: int, count: int) -> Callable[[], Callable[[], object]]:
 
 
 def _success_percent(count: int, width_hz: int) -> float:
-    seeds = 50 if "full" in sys.argv else 8
+    seeds = 50 if "full" in sys.argv else 6
     problem = alike(count, 470_000_000, width_hz)
     found = [solve(problem, seed=seed, polish=False, time_limit_s=LIMIT_S).placed for seed in range(1, seeds + 1)]
     return 100 * found.count(count) / seeds
@@ -84,6 +91,15 @@ def _times_plain() -> float:
     ours = min(_seconds(lambda: examine(problem, carriers)) for _ in range(20))
     plain = _seconds(lambda: plain_hits(carriers.tolist(), RULES, SPACING_HZ, victims=range(_SOME_VICTIMS)))
     return plain * len(carriers) / _SOME_VICTIMS / ours
+
+
+def _preparing_s(*, calls: int) -> float:
+    """Return how long the last of some new processes, the first with an empty cache, takes to make kernels ready."""
+    with tempfile.TemporaryDirectory() as folder:
+        environment = os.environ | {"BANDWRIGHT_CACHE": folder, "BANDWRIGHT_UNCOMPILED": ""}
+        for _ in range(calls):
+            done = subprocess.run([sys.executable, "-c", _PREPARE], env=environment, stdout=subprocess.PIPE, check=True)
+        return float(done.stdout)
 
 
 def _seconds(work: Callable[[], object]) -> float:
@@ -103,6 +119,8 @@ def _success(count: int, width_hz: int) -> Figure:
 def benchmarks() -> Sequence[Benchmark | Figure]:
     """Return what is measured."""
     return (
+        Figure(name="engine: kernels compiled afresh", measure=lambda: _preparing_s(calls=1), unit="s"),
+        Figure(name="engine: kernels loaded by a new process", measure=lambda: _preparing_s(calls=2), unit="s"),
         Benchmark(
             name="engine: 11 links in 7 MHz (606.5-613.5)",
             prepare=_searching(11, 606_500_000, 7_000_000),
@@ -127,7 +145,7 @@ def benchmarks() -> Sequence[Benchmark | Figure]:
         Benchmark(name="engine: check of 256 carriers", prepare=_examining(409, 256), rounds=25, limit_s=0.002),
         Benchmark(name="engine: check of 1024 carriers", prepare=_examining(1601, 1024), rounds=15, limit_s=0.020),
         Figure(
-            name=f"engine: check of 256 against plain Python ({_SOME_VICTIMS} victims, scaled)",
+            name=f"engine: check of 256, plain Python ({_SOME_VICTIMS} victims, scaled)",
             measure=_times_plain,
             unit="times",
             limit=1000,
