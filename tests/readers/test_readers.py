@@ -361,11 +361,6 @@ def test_a_file_that_does_not_exist_is_refused_in_words(tmp_path):
         readers.read(tmp_path / "nothing.csv")
 
 
-def test_a_folder_is_the_machines_failure(tmp_path):
-    with pytest.raises(MachineError, match="cannot be read"):
-        readers.read(tmp_path)
-
-
 def test_reading_can_be_stopped_and_tells_how_far_it_is(tmp_path):
     with pytest.raises(Cancelled):
         read(tmp_path, RTL, cancelled=lambda: True)
@@ -470,3 +465,8 @@ def test_the_recording_without_a_single_level_is_refused():
 def test_touchstone_recordings_are_refused_in_words(name):
     with pytest.raises(InputError, match="Touchstone"):
         readers.read(recording(name))
+
+
+def test_a_folder_in_place_of_a_sweep_is_refused_in_words(tmp_path):
+    with pytest.raises(InputError, match="this is a folder; name the sweep file in it"):
+        readers.read(tmp_path)

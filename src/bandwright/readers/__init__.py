@@ -69,6 +69,8 @@ def read(
     Cancelled
         When `cancelled()` says so.
     """
+    if Path(path).is_dir():
+        raise InputError.single("folder", "this is a folder; name the sweep file in it.", file=str(path))
     place = Path(path)
     try:
         size = place.stat().st_size
