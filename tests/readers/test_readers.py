@@ -470,3 +470,15 @@ def test_touchstone_recordings_are_refused_in_words(name):
 def test_a_folder_in_place_of_a_sweep_is_refused_in_words(tmp_path):
     with pytest.raises(InputError, match="this is a folder; name the sweep file in it"):
         readers.read(tmp_path)
+
+
+def test_a_file_that_the_disk_does_not_give_is_the_machines_failure(tmp_path, monkeypatch):
+    path = tmp_path / "sweep.csv"
+    path.write_text("470.0,-90\n")
+
+    def refuse(*_, **__):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(MachineError, match="cannot be read"):
+        readers.read(path)
