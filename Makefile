@@ -7,6 +7,8 @@ RUNTIME := $(VENV)/.ready-to-run
 DEV := $(VENV)/.ready-to-develop
 RECORDS := build/authorities.jsonl
 SOURCES := src tests tools benchmarks
+# Tests of one file stay together, in one process for each core.
+SIDE_BY_SIDE := --numprocesses=logical --maxprocesses=4 --dist=loadfile
 
 .PHONY: help setup demo test check bench docs constraints clean
 
@@ -24,7 +26,7 @@ demo: $(RUNTIME)
 	$(BIN)/bandwright demo --out demo-out
 
 test: $(DEV)
-	$(BIN)/python -m pytest --authority-records=$(RECORDS) $(PYTEST_OPTIONS)
+	$(BIN)/python -m pytest $(SIDE_BY_SIDE) --authority-records=$(RECORDS) $(PYTEST_OPTIONS)
 	$(BIN)/python -m tools.make_validation --records $(RECORDS) --check
 
 check: $(DEV)
@@ -35,6 +37,8 @@ check: $(DEV)
 	$(if $(wildcard tools/make_schemas.py),$(BIN)/python -m tools.make_schemas --check)
 	$(BIN)/python -m tools.make_commands --check
 	$(BIN)/python -m tools.make_brief_reference --check
+	$(BIN)/python -m tools.vendor_assets --check
+	$(BIN)/python -m tools.check_pages
 	$(BIN)/python -m tools.check_wheel
 
 bench: $(DEV)
@@ -44,7 +48,7 @@ docs: $(DEV)
 	$(if $(wildcard tools/make_schemas.py),$(BIN)/python -m tools.make_schemas)
 	$(BIN)/python -m tools.make_commands
 	$(BIN)/python -m tools.make_brief_reference
-	$(BIN)/python -m pytest -q --authority-records=$(RECORDS)
+	$(BIN)/python -m pytest -q $(SIDE_BY_SIDE) --authority-records=$(RECORDS)
 	$(BIN)/python -m tools.make_validation --records $(RECORDS)
 
 constraints:

@@ -19,7 +19,7 @@ def main() -> None:
     reference = reference_s()
     print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}")
     print(f"reference kernel: {reference * 1e3:.1f} ms (plain Python, benchmarks/reference.py)\n")
-    print(f"{'benchmark':<58}{'median':>12}{'x reference':>13}{'first call +':>14}{'promised':>14}")
+    print(f"{'benchmark':<70}{'median':>12}{'x reference':>13}{'first call +':>14}{'promised':>14}")
     for item in _all():
         if word in item.name:
             line = _timed(item, reference) if isinstance(item, Benchmark) else _measured(item)
@@ -38,17 +38,19 @@ def _timed(benchmark: Benchmark, reference: float) -> str:
     verdict = "" if limit is None else f"{_mark(timing.median_s < limit)} < {_duration(limit)}"
     multiple = f"{timing.median_s / reference:.3g}"
     return (
-        f"{benchmark.name:<58}{_duration(timing.median_s):>12}{multiple:>13}"
+        f"{benchmark.name:<70}{_duration(timing.median_s):>12}{multiple:>13}"
         f"{_duration(timing.first_extra_s):>14}{verdict:>14}"
     )
 
 
 def _measured(figure: Figure) -> str:
     value = figure.measure()
+    if value is None:
+        return f"{figure.name:<70}  not measured: {figure.without}"
     sign = ">" if figure.at_least else "<"
     kept = figure.limit is None or (value >= figure.limit if figure.at_least else value < figure.limit)
     verdict = "" if figure.limit is None else f"{_mark(kept)} {sign} {figure.limit:g}"
-    return f"{figure.name:<58}{f'{value:.4g} {figure.unit}':>12}{'':>13}{'':>14}{verdict:>14}"
+    return f"{figure.name:<70}{f'{value:.4g} {figure.unit}':>12}{'':>13}{'':>14}{verdict:>14}"
 
 
 def _mark(kept: bool) -> str:

@@ -30,13 +30,17 @@ class Benchmark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """A number that is measured in its own way; at most `limit` is promised, or at least where `at_least` is set."""
+    """A number that is measured in its own way; at most `limit` is promised, or at least where `at_least` is set.
+
+    `measure` returns None where what it needs is not here, and `without` says what that is.
+    """
 
     name: str
-    measure: Callable[[], float]
+    measure: Callable[[], float | None]
     unit: str
     limit: float | None = None
     at_least: bool = False
+    without: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-KINDS = ("published", "library", "common practice", "memory")
+KINDS = ("published", "library", "arithmetic", "common practice", "memory")
 
 BOOK = pytest.StashKey[dict[tuple[str, str, str], dict[str, Any]]]()
 
@@ -27,10 +27,15 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    os.environ.pop("COLUMNS", None)  # how wide a text is does not hang on who runs the tests, and in how many processes
     config.stash[BOOK] = {}
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
+    output = getattr(session.config, "workeroutput", None)
+    if output is not None:  # one of several processes: the one that started them writes for all
+        output["authorities"] = json.dumps(list(session.config.stash[BOOK].items()))
+        return
     target = session.config.getoption("--authority-records")
     if not target:
         return
@@ -38,6 +43,13 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     rows = (json.dumps(row, ensure_ascii=False) for _, row in sorted(session.config.stash[BOOK].items()))
     path.write_text("".join(f"{row}\n" for row in rows), encoding="utf-8")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Take in what one of several processes recorded; all tests of a file run in one of them."""
+    book = node.config.stash[BOOK]
+    book.update((tuple(key), row) for key, row in json.loads(node.workeroutput.get("authorities", "[]")))
 
 
 @pytest.fixture

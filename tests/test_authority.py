@@ -33,5 +33,5 @@ def test_what_is_no_number_never_agrees_by_tolerance(authority, ours, theirs):
 
 
 def test_an_unknown_kind_lists_the_known_ones(authority):
-    with pytest.raises(AssertionError, match="published, library, common practice, memory"):
+    with pytest.raises(AssertionError, match="published, library, arithmetic, common practice, memory"):
         authority("one", source=SOURCE, ours=1, theirs=1, kind="hearsay")

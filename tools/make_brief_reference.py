@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import inspect
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from bandwright.core.library import GenericClass
+from bandwright.core.reach.models import path_models
 from bandwright.documents.brief import init_text
 from bandwright.documents.brief.models import fields_of, table_in
 from bandwright.documents.brief.tables import Brief, TimesTable
 from bandwright.documents.faults import given_text
-from bandwright.reference import generic_classes, rasters
+from bandwright.reference import generic_classes, rasters, reach_tables, sound_tables
 from bandwright.units import khz_text
 from tools.generated import ROOT, write_or_check
 
@@ -46,8 +47,24 @@ UNITS = {
     "_khz": "kHz",
     "_mw": "mW",
     "_dbm": "dBm",
+    "_dbi": "dBi",
+    "_per_100m": "dB",
+    "_mm": "mm",
+    "_mv_per_pa": "mV/Pa",
+    "_dbu": "dBu",
+    "_dbfs": "dBFS",
+    "_db_spl": "dB SPL",
+    "db_spl_per_v": "dB SPL",
+    "db_spl_per_mw": "dB SPL",
+    "ohm": "ohm",
+    "_ms": "ms",
+    "_c": "degrees C",
+    "hours": "h",
+    "_m": "m",
     "_db": "dB",
     "db": "dB",
+    "_deg": "degrees",
+    "_us": "us",
     "_s": "s",
 }
 
@@ -59,7 +76,7 @@ def main() -> None:
 
 def page() -> str:
     """Return the page."""
-    parts = [INTRODUCTION, *_tables(), _classes(), _rasters(), _start()]
+    parts = [INTRODUCTION, *_tables(), _classes(), _rasters(), *_reach(), *_sound(), _start()]
     return "\n".join(part.rstrip("\n") + "\n" for part in parts)
 
 
@@ -72,14 +89,25 @@ def _tables() -> Iterator[str]:
         several = schema["properties"][name].get("type") == "array"
         yield f"## `[[{name}]]`\n" if several else f"## `[{name}]`\n"
         yield from _keys(model, schema)
-        for key, inner in fields_of(model).items():
-            inside = table_in(inner.annotation)
-            if inside is not None and inside is not TimesTable:
-                yield f"### `{key}` of `[[{name}]]`\n"
-                yield from _variant(inside) if issubclass(model, inside) else _keys(inside, schema)
+        yield from _inside(model, f"`[[{name}]]`" if several else f"`[{name}]`", schema, {TimesTable})
     yield "## Stretches of time\n"
     yield '`on_air` and `valid` are lists of tables in braces: `on_air = [{ start = "19:30", end = "23:00" }]`.\n'
     yield from _keys(TimesTable, schema)
+
+
+def _inside(model: type[BaseModel], where: str, schema: dict[str, Any], told: set[type[BaseModel]]) -> Iterator[str]:
+    """Yield the tables inside a table, and those inside them, each once."""
+    for key, field in fields_of(model).items():
+        inside = table_in(field.annotation)
+        if inside is None or inside in told:
+            continue
+        told.add(inside)
+        yield f"### `{key}` of {where}\n"
+        if issubclass(model, inside):
+            yield from _variant(inside)
+            continue
+        yield from _keys(inside, schema)
+        yield from _inside(inside, f"`{key}` of {where}", schema, told)
 
 
 def _variant(model: type[BaseModel]) -> Iterator[str]:
@@ -131,11 +159,14 @@ def _list(key: str, schema: dict[str, Any]) -> str:
     if "$ref" in item:
         return "list of tables"
     if item.get("type") == "array":
-        return f"list of [low, high] in {_unit(key)}"
+        return _PAIRS.get(key, "list of [x, y] in m" if key.endswith("_m") else f"list of [low, high] in {_unit(key)}")
+    if schema.get("maxItems") == schema.get("minItems") == 2 and key.endswith("_m"):
+        return "[x, y] in m"
     word = _one(key, item)
     return f"list of {_MANY.get(word, word)}"
 
 
+_PAIRS = {"pattern": "list of [degrees, dB]"}
 _MANY = {"date": "dates", "id": "ids"}
 
 
@@ -180,7 +211,10 @@ def _unit(key: str) -> str:
 
 def _classes() -> str:
     rows = [f"| {' | '.join(_class_cells(item))} |" for item in generic_classes()]
-    head = "| class | bandwidth, kHz | spacing, kHz | product clearance, kHz | what |\n|---|---|---|---|---|"
+    head = (
+        "| class | bandwidth, kHz | spacing, kHz | product clearance, kHz | noise figure, dB | C/N, dB | what |\n"
+        "|---|---|---|---|---|---|---|"
+    )
     about = "What `defaults` in `[[radio]]` may name. The figures are common practice, not those of any maker."
     return f"## Generic classes\n\n{about}\n\n{head}\n" + "\n".join(rows) + "\n"
 
@@ -192,6 +226,7 @@ def _class_cells(item: GenericClass) -> list[str]:
         _khz(item.bandwidth_hz),
         _khz(item.spacing_hz),
         clearances or "yours to state",
+        *("" if db is None else f"{db:g}" for db in (item.noise_figure_db, item.needs_cn_db)),
         item.about,
     ]
 
@@ -207,6 +242,97 @@ def _rasters() -> str:
     ]
     head = "| raster | what | TV channels | source |\n|---|---|---|---|"
     return f"## TV rasters\n\nWhat `tv_raster` in `[[place]]` may name.\n\n{head}\n" + "\n".join(rows) + "\n"
+
+
+def _reach() -> Iterator[str]:
+    """Yield what the tables about antennas and runs may name, each with its source."""
+    tables = reach_tables()
+    yield _listed(
+        "Path models",
+        "What `path` in `[[place]]` may name. Outside its ranges a model is used all the same, and that is told.",
+        ("path", "what", "GHz", "m", "source"),
+        [
+            (f"`{item.name}`", item.about, _range(item.frequencies_ghz), _range(item.distances_m), item.source)
+            for item in path_models(tables).values()
+        ],
+    )
+    yield _listed(
+        "Cables",
+        "What `type` of a cable in `[[run]]` may name; between and beyond its points a = k1 sqrt f + k2 f is fitted.",
+        ("type", "what", "dB per 100 m at MHz", "tolerance", "source"),
+        [
+            (
+                f"`{item.name}`",
+                item.about,
+                ", ".join(f"{db:g} at {hz / 1e6:g}" for hz, db in item.points),
+                f"{item.tolerance:.0%}" if item.tolerance else "a limit",
+                item.source,
+            )
+            for item in tables.cables
+        ],
+    )
+    yield _listed(
+        "Materials",
+        "What `material` of a wall in `[[link]]` may name: one smooth layer, met head on. Studs, wires, tiles and "
+        "water change it.",
+        ("material", "GHz", "source"),
+        [(f"`{item.name}`", _range((item.low_ghz, item.high_ghz)), item.source) for item in tables.materials],
+    )
+    yield _listed(
+        "Body losses",
+        "What counts where a link states no `body_loss_db`; in-ear receivers count as worn on the body.",
+        ("worn", "least, dB", "usual, dB", "most, dB", "source"),
+        [
+            (f"`{item.worn}`", f"{item.least_db:g}", f"{item.typical_db:g}", f"{item.most_db:g}", item.source)
+            for item in tables.body
+        ],
+    )
+
+
+def _sound() -> Iterator[str]:
+    """Yield what the tables about sound may name, each with its source."""
+    tables = sound_tables()
+    yield _listed(
+        "Efforts of speech",
+        "What `quietest` and `loudest` in `[[source]]` may name, with the level 1 m in front of the mouth.",
+        ("effort", "dB SPL", "source"),
+        [(f"`{item.name}`", f"{item.level_db_spl:.2f}", item.source) for item in tables.efforts],
+    )
+    yield _listed(
+        "Peaks",
+        "What counts where a source states no `peaks_db`.",
+        ("what", "dB over the loudest", "source"),
+        [(f"`{item.kind}`", f"{item.over_db:g}", item.source) for item in tables.peaks],
+    )
+    yield _listed(
+        "Distances to the microphone",
+        "What counts where a link states no `from_source_m`.",
+        ("worn", "m", "source"),
+        [(f"`{item.worn}`", f"{item.metres:g}", item.source) for item in tables.nearness],
+    )
+    yield _listed(
+        "Alignments",
+        "What `reference` in `[[feed]]` may name: where the 1 kHz tone reads.",
+        ("reference", "dBFS", "usual line level, dBu", "what", "source"),
+        [
+            (f"`{item.name}`", f"{item.level_dbfs:g}", _dbu(item.line_dbu), item.about, item.source)
+            for item in tables.alignments
+        ],
+    )
+
+
+def _dbu(level: float | None) -> str:
+    return "" if level is None else f"{level:+g}"
+
+
+def _listed(title: str, about: str, heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    lines = [f"| {' | '.join(cells)} |" for cells in (heads, *rows)]
+    lines.insert(1, "|" + "---|" * len(heads))
+    return f"## {title}\n\n{about}\n\n" + "\n".join(lines) + "\n"
+
+
+def _range(ends: tuple[float, float] | None) -> str:
+    return "any" if ends is None else f"{ends[0]:g} to {ends[1]:g}"
 
 
 def _start() -> str:

@@ -24,9 +24,17 @@ def page() -> str:
     for name in cli.program.list_commands(context):
         command = cli.program.get_command(context, name)
         assert command is not None
-        help_text = command.get_help(click.Context(command, info_name=name, parent=context, terminal_width=88))
-        parts += [f"## bandwright {name}", f"```text\n{help_text.rstrip()}\n```"]
+        parts += _sections(command, name, context)
     return "\n\n".join(parts) + "\n"
+
+
+def _sections(command: click.Command, name: str, parent: click.Context) -> list[str]:
+    """Return heading and help of a command, and of the commands that it has."""
+    own = click.Context(command, info_name=name, parent=parent, terminal_width=88)
+    parts = [f"## {own.command_path}", f"```text\n{command.get_help(own).rstrip()}\n```"]
+    for inner, item in command.commands.items() if isinstance(command, click.Group) else ():
+        parts += _sections(item, inner, own)
+    return parts
 
 
 if __name__ == "__main__":

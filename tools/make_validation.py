@@ -24,12 +24,14 @@ OF_THE_FIXTURE_ITSELF = "tests/test_authority.py"
 HEADINGS = {
     "published": "Against published values",
     "library": "Against general-purpose libraries",
+    "arithmetic": "Against definitions and brute force",
     "common practice": "Against common practice",
     "memory": "Against values from memory",
 }
 NOTES = {
     "published": "Standards, papers, handbook tables and worked examples, each named.",
     "library": "The same quantity from a library that knows nothing of this program.",
+    "arithmetic": "Definitions, whole-number arithmetic and plain enumeration, with nothing of this program.",
     "common practice": "No document is the source; people of the trade do it this way.",
     "memory": "The document was not at hand: to be looked up before anybody relies on the number.",
 }

@@ -1,3 +1,3 @@
-"""Bandwright: every radio link of a production legally and cleanly on the air, and written down."""
+"""Bandwright: carriers for every radio link of a production, whether they reach and sound right, and the sheets."""
 
 __version__ = "0.1.0"

@@ -1,6 +1,6 @@
 """`python -m bandwright` does what `bandwright` does."""
 
-from bandwright.cli import main
+from bandwright.entry import main
 
 if __name__ == "__main__":
     main()

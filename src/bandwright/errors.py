@@ -54,6 +54,10 @@ class InputError(BandwrightError):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[tuple[Fault, ...]]]:
+        """Keep the faults where the error goes from one process to another."""
+        return type(self), (self.faults,)
+
     @classmethod
     def single(
         cls,
@@ -79,9 +83,13 @@ class MachineError(BandwrightError):
 
 
 class Cancelled(BandwrightError):  # noqa: N818 - it is no error: somebody asked for it
-    """Somebody stopped the work."""
+    """Somebody stopped the work; `written` names the files that stay all the same."""
 
     exit_code = 130
+
+    def __init__(self, message: str = "", *, written: Sequence[str] = ()) -> None:
+        self.written = tuple(written)
+        super().__init__(message)
 
 
 class BrokenPromise(BandwrightError):  # noqa: N818 - it names our bug, not the user's error

@@ -7,10 +7,11 @@ Frequencies are whole Hz, read through decimals: `int(mhz * 1e6)` is wrong for 1
 from __future__ import annotations
 
 import math
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal, InvalidOperation, Overflow
 
 __all__ = [
     "ERP_TO_EIRP_DB",
+    "HIGHEST_CARRIER_HZ",
     "HZ_PER_KHZ",
     "HZ_PER_MHZ",
     "dbm_from_mw",
@@ -25,6 +26,11 @@ __all__ = [
 HZ_PER_KHZ = 1_000
 HZ_PER_MHZ = 1_000_000
 
+# No radio link works above 100 GHz; a larger number of MHz is one of kHz or Hz.
+HIGHEST_CARRIER_HZ = 100_000 * HZ_PER_MHZ
+
+_MOST_DIGITS = 30  # before whole Hz are counted out: 1E+999999 has a million
+
 # Gain of a half-wave dipole over an isotropic radiator; ITU-R V.573 prints 2.15 dB.
 ERP_TO_EIRP_DB = 2.15
 
@@ -35,14 +41,18 @@ def hz_from(value: Decimal | str | int, *, hz_per_unit: int) -> int:
     Raises
     ------
     ValueError
-        When the value is no finite number or falls between two whole Hz.
+        When the value is no finite number, of more than 30 digits in Hz, or falls between two whole Hz.
     """
     try:
         number = Decimal(value) * hz_per_unit
     except InvalidOperation as error:
         raise ValueError(f"{value!r} is not a number") from error
+    except Overflow as error:
+        raise ValueError(f"{value} is too large") from error
     if not number.is_finite():
         raise ValueError(f"{value} is not a finite number")
+    if number.adjusted() > _MOST_DIGITS:
+        raise ValueError(f"{value} is too large")
     whole = int(number)
     if whole != number:
         raise ValueError(f"{value} is finer than 1 Hz")

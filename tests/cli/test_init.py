@@ -39,7 +39,7 @@ def test_a_file_that_is_there_is_refused_with_exit_code_two(empty_folder, capsys
     written = capsys.readouterr()
     assert written.out == ""
     assert written.err == (
-        "brief.toml: this is there already and is not overwritten. Name another file: bandwright init other.toml\n"
+        "brief.toml: This is there already and is not overwritten. Name another file: bandwright init other.toml\n"
     )
     assert (empty_folder / "brief.toml").read_text() == "mine"
 

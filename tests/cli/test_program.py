@@ -9,12 +9,14 @@ import signal
 import subprocess
 import sys
 import types
+from dataclasses import replace
 
 import click
 import pytest
 
 from bandwright import __version__, cli
 from bandwright.cli import shared
+from bandwright.cli.failures import tell
 from bandwright.errors import BrokenPromise, Cancelled, Fault, InputError, MachineError
 from bandwright.service.context import Progress
 
@@ -69,10 +71,20 @@ def test_every_registered_command_exists_and_shows_an_example_and_json(name):
     module, _, function = cli.COMMANDS[name][0].partition(":")
     command = getattr(importlib.import_module(module), function)
     assert isinstance(command, click.Command)
-    page = command.get_help(click.Context(command, info_name=name))
-    assert "Example:" in page
-    assert f"bandwright {name}" in page
-    assert "--json" in page
+    for path, item in leaves(command, f"bandwright {name}"):
+        page = item.get_help(click.Context(item, info_name=path))
+        assert "Example:" in page
+        assert f"{path} " in page or f"{path}\n" in page
+        assert "--json" in page
+
+
+def leaves(command, path):
+    """Yield the commands that do something, each with what is typed for it."""
+    if not isinstance(command, click.Group):
+        yield path, command
+        return
+    for name, item in command.commands.items():
+        yield from leaves(item, f"{path} {name}")
 
 
 def test_short_helps_are_sentences():
@@ -251,7 +263,7 @@ def test_completion_scripts_call_the_program(shell):
 
 def test_completion_knows_the_commands_and_imports_none_of_them():
     done = bandwright(_BANDWRIGHT_COMPLETE="bash_complete", COMP_WORDS="bandwright comp", COMP_CWORD="1")
-    assert done.stdout.strip() == "plain,completion"
+    assert done.stdout.split() == ["plain,compare", "plain,completion"]
 
 
 def test_the_first_ctrl_c_asks_and_the_second_one_stops():
@@ -291,6 +303,19 @@ def test_progress_rewrites_one_line_on_a_terminal_and_leaves_it_empty(monkeypatc
     assert terminal.written == "\rsearching 25%\rdone         \r    \r"
 
 
+def test_a_search_tells_its_best_so_far_its_bound_and_its_time(monkeypatch):
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", "80")
+    with shared.working() as context:
+        going = Progress(text="widening: 28 of 30 placed", done=28 / 30, placed=28, wanted=30, elapsed_s=3.6)
+        context.progress(going)
+        context.progress(replace(going, bound=30))
+    told = [text.strip() for text in terminal.written.split("\r") if text.strip()]
+    assert told == ["widening: 28 of 30 placed, 4 s", "widening: 28 of 30 placed, at most 30, 4 s"]
+
+
 def test_progress_is_silent_off_a_terminal(capsys):
     with shared.working() as context:
         context.progress(Progress(text="searching", done=0.25))
@@ -303,3 +328,121 @@ def test_a_process_without_standard_output_still_ends_with_its_exit_code():
         [sys.executable, "-c", code], capture_output=True, encoding="utf-8", timeout=120, check=False
     )
     assert (ended.returncode, ended.stderr) == (0, "")
+
+
+# Ctrl-C while one module is being imported.
+INTERRUPTED = """
+import sys
+class Interrupting:
+    def find_spec(self, name, path=None, target=None):
+        if name == {name!r} and not hasattr(self, "done"):
+            self.done = True
+            raise KeyboardInterrupt
+sys.meta_path.insert(0, Interrupting())
+from bandwright.entry import main
+main()
+"""
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "bandwright.cli",
+        "click",
+        "click.core",
+        "bandwright.cli.failures",
+        "bandwright.cli.shared",
+        "bandwright.cli.rules",
+    ],
+)
+def test_ctrl_c_while_the_program_is_loading_ends_it_with_a_word_and_130(name, as_json):
+    code = INTERRUPTED.format(name=name)
+    arguments = ["rules", *(["--json"] if as_json else [])]
+    done = subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, encoding="utf-8", check=False)
+    assert done.returncode == 130
+    assert "Traceback" not in done.stderr
+    if as_json:
+        assert json.loads(done.stdout)["errors"][0]["code"] == "cancelled"
+    else:
+        assert done.stderr.strip() == "Stopped, as asked. Nothing was written."
+
+
+def test_hardly_anything_is_imported_before_ctrl_c_is_understood():
+    code = "import sys; before = set(sys.modules); import bandwright.entry; print(sorted(set(sys.modules) - before))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True)
+    assert done.stdout.strip() == "['__future__', 'bandwright', 'bandwright.entry']"
+
+
+@pytest.mark.parametrize(
+    "arguments", [["plan", "brief.toml", "--out", ""], ["demo", "--out", ""], ["check", "", "x.csv"], ["init", ""]]
+)
+def test_an_empty_name_is_refused_and_does_not_mean_the_folder_one_is_in(arguments, capsys):
+    assert cli.run([*arguments, "--json"]) == 2
+    (error,) = json.loads(capsys.readouterr().out)["errors"]
+    assert error["code"] == "bad-value"
+    assert "it is empty; name a file or folder" in error["text"]
+
+
+@pytest.mark.parametrize(
+    ("fault", "text"),
+    [
+        (Fault(code="x", text="there is no brief here."), "There is no brief here."),
+        (Fault(code="x", text='permit "p": state is missing.', key="permit.0.state"), 'Permit "p": state is missing.'),
+        (Fault(code="x", text="title is missing.", key="job.title"), "title is missing."),
+        (Fault(code="x", text="low_mhz is 3.", key="low_mhz"), "low_mhz is 3."),
+        (Fault(code="x", text='"3" is no number.'), '"3" is no number.'),
+        (Fault(code="x", text="bandwright plan needs BRIEF."), "bandwright plan needs BRIEF."),
+    ],
+)
+@pytest.mark.parametrize("as_json", [True, False])
+def test_an_error_begins_with_a_capital_unless_it_begins_with_a_key_or_a_command(fault, text, as_json, capsys):
+    assert tell(InputError([fault]), arguments=[], as_json=as_json) == 2
+    said = capsys.readouterr()
+    assert (json.loads(said.out)["errors"][0]["text"] if as_json else said.err.rstrip("\n")) == text
+
+
+@pytest.mark.parametrize("as_json", [True, False])
+def test_what_was_given_is_shown_without_control_codes_and_not_at_full_length(as_json, capsys):
+    given = "\x1b[31m" + "x" * 100_000
+    fault = Fault(code="x", text=f'There is no link "{given}"; known: L01.', given=given)
+    assert tell(InputError([fault]), arguments=[], as_json=as_json) == 2
+    said = capsys.readouterr()
+    text = json.loads(said.out)["errors"][0]["text"] if as_json else said.err.rstrip("\n")
+    assert text.startswith('There is no link "\N{REPLACEMENT CHARACTER}[31mxxx')
+    assert text.endswith('"; known: L01.')
+    assert len(text) < 2_000
+
+
+def test_a_name_that_is_too_long_is_bad_input(capsys):
+    assert cli.run(["capacity", "x" * 5_000, "--json"]) == 2
+    (error,) = json.loads(capsys.readouterr().out)["errors"]
+    assert error["code"] == "no-such-file"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there may a name hold any bytes")
+class TestNamesThatAreNoUnicode:
+    ROWS = "".join(f"{606 + index * 0.025:.3f};-{90 + index % 3}\n" for index in range(200))
+
+    @pytest.fixture
+    def name(self, tmp_path, monkeypatch):
+        monkeypatch.chdir(tmp_path)
+        return os.fsdecode(b"caf\xe9\xff")
+
+    def test_a_refused_one_is_told_in_one_json_object(self, name):
+        done = bandwright("sweep", name, "--json")
+        assert (done.returncode, done.stderr) == (2, "")
+        assert json.loads(done.stdout)["errors"][0]["code"] == "no-such-file"
+
+    def test_a_sweep_of_that_name_is_read_and_drawn(self, name, tmp_path):
+        (tmp_path / f"{name}.csv").write_text("Frequency MHz;Level dBm\n" + self.ROWS)
+        done = bandwright("sweep", f"{name}.csv", "--json", "--draw", f"{name}.svg")
+        assert (done.returncode, done.stderr) == (0, "")
+        assert json.loads(done.stdout)["inputs"][0]["name"] == "caf??.csv"
+        assert (tmp_path / f"{name}.svg").is_file()
+
+    def test_a_report_about_a_bug_holds_it(self, name, failing, capsys, tmp_path):
+        failing(BrokenPromise(f"{name} is wrong"))
+        assert cli.run(["failing"]) == 4
+        (report,) = (tmp_path / "state" / "bandwright").iterdir()
+        assert "caf\\udce9\\udcff is wrong" in report.read_text(encoding="utf-8")

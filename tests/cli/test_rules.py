@@ -6,6 +6,11 @@ from bandwright import cli
 from bandwright.reference import rule_tables
 
 
+@pytest.fixture(autouse=True)
+def hundred_columns(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")
+
+
 def run(capsys, *arguments):
     code = cli.run(["rules", *arguments])
     out, err = capsys.readouterr()

@@ -142,3 +142,69 @@ def test_a_sweep_narrower_than_a_megahertz_has_no_floor():
         hop_starts=np.zeros(90, dtype=bool),
     )
     assert np.isnan(found).all()
+
+
+@pytest.mark.parametrize("step_db", [4, 10, 14])
+def test_a_floor_that_steps_at_hop_borders_and_back_is_followed(step_db):
+    truth = [0, 0, 0, step_db, step_db, step_db, 0, 0]
+    assert band(8, floor_db=truth, signal=None) == pytest.approx(truth, abs=0.5)
+
+
+def test_a_large_step_that_lasts_to_the_end_is_followed():
+    truth = [0, 0, 0, 12, 12, 12, 12, 12]
+    assert band(8, floor_db=truth, signal=None) == pytest.approx(truth, abs=0.5)
+
+
+def test_a_multiplex_that_begins_at_a_hop_border_and_is_cut_off_by_the_end_of_the_sweep_is_no_step():
+    # Bins 1200 to 1920 are hops 5 to 7, 7.2 MHz up to the end: as wide as a part of a multiplex.
+    assert band(8, floor_db=[0] * 8, signal=(1200, 1920, 12)) == pytest.approx([0] * 8, abs=0.6)
+
+
+def test_a_single_shot_in_coarse_bins_has_one_floor():
+    # 40 bins of 50 kHz a hop: the level of one hop alone is known to 0.75 dB, and by chance off by 2 dB.
+    power = np.random.default_rng(3).exponential(size=800)
+    starts = np.zeros(800, dtype=bool)
+    starts[::40] = True
+    found = db(
+        floor_of(
+            power=power,
+            centres_hz=500e6 + 50e3 * np.arange(800),
+            widths_hz=np.full(800, 50e3),
+            hop_starts=starts,
+        )
+    )
+    assert found == pytest.approx(np.zeros(800), abs=1.5)
+
+
+def test_a_step_under_a_multiplex_is_seen_by_the_floor_beside_it():
+    # The floor steps where the multiplex is (hop 3 of 12): no jump shows, but no signal goes on for 20 MHz either.
+    truth = [0, 0, 0, 7, 7, 7, 7, 7, 7, 7, 7, 7]
+    found = band(12, floor_db=truth, signal=(530, 1290, 25), averages=40)
+    assert found[6:] == pytest.approx(truth[6:], abs=0.5)
+    assert found[:2] == pytest.approx(truth[:2], abs=0.5)
+
+
+def test_a_multiplex_beside_a_step_is_no_part_of_the_floor():
+    truth = [0, 0, 0, 6, 6, 6, 6, 6, 6, 6]
+    found = band(10, floor_db=truth, signal=(850, 1610, 14), averages=40)
+    assert found == pytest.approx(truth, abs=0.6)
+
+
+def test_a_single_raised_hop_near_the_end_of_the_band_is_the_instrument():
+    truth = [0, 0, 0, 0, 0, 0, 8, 0]
+    assert band(8, floor_db=truth, signal=None) == pytest.approx(truth, abs=0.5)
+
+
+@pytest.mark.parametrize("averages", [1, 4])
+def test_few_coarse_bins_of_noise_never_read_as_signals_with_a_floor_far_below(averages):
+    # 40 bins of 50 kHz a hop: a crowd of 12 of them lies 3 dB low somewhere; over 19 hops the mean is known to 0.2 dB.
+    starts = np.zeros(760, dtype=bool)
+    starts[::40] = True
+    for seed in range(10):
+        power = np.random.default_rng(seed).gamma(averages, 1 / averages, size=760)
+        found = db(
+            floor_of(
+                power=power, centres_hz=500e6 + 50e3 * np.arange(760), widths_hz=np.full(760, 50e3), hop_starts=starts
+            )
+        )
+        assert np.median(found) == pytest.approx(0, abs=0.75), seed

@@ -20,6 +20,7 @@ from bandwright.core.drawing import (
     Line,
     Mark,
     Pattern,
+    Polyline,
     Rect,
     Text,
     texts,
@@ -29,9 +30,10 @@ from bandwright.core.drawing import (
 from bandwright.core.job import Job, Place
 from bandwright.core.kit import Direction, Emission, Link, Other, RadioType, Worn
 from bandwright.core.permits import Permit, PermitState
-from bandwright.core.picture import CarrierKind, PictureCarrier, carriers_of, sweep_picture
+from bandwright.core.picture import CarrierKind, PictureCarrier, carriers_of, plot_right, sweep_picture
 from bandwright.core.picture_layout import (
     Flag,
+    Limit,
     Panel,
     Trace,
     columns_of,
@@ -40,11 +42,12 @@ from bandwright.core.picture_layout import (
     round_step,
     unmeasured_spans,
 )
+from bandwright.core.picture_plot import LIMIT_DASHES, SHALLOW_STRIP
 from bandwright.core.planning.plan import Bound, BoundStatus, PlacedLink, Plan, Spare, Status
 from bandwright.sheets.svg import svg
 
 MHZ = 1_000_000
-# GE06: TV channel n starts at 470 + 8 (n - 21) MHz (REFERENCES 4).
+# GE06: TV channel n starts at 470 + 8 (n - 21) MHz (from memory).
 RASTER = TvRaster(
     id="region1",
     name="Region 1",
@@ -348,7 +351,47 @@ def test_links_spares_and_other_users_of_a_job_become_carriers_of_their_kind():
         bound=Bound(about="links", status=BoundStatus.FOUND, found=3, upper_bound=None, method="search"),
     )
     shown = carriers_of(job, plan)
-    assert [c.kind for c in shown] == list(CarrierKind)
+    assert [c.kind for c in shown] == [kind for kind in CarrierKind if kind is not CarrierKind.FOUND]
     assert shown[0].name == "L0 Łukasz Nguyễn"
     assert carriers_of(job, plan, named=False)[0].name == "L0"
     assert [c.label for c in carriers_of(job)] == ["House talkback"]
+
+
+def test_the_whole_sweep_ends_where_the_panels_do_and_that_edge_is_told_to_what_stands_below():
+    drawing = picture(carriers=[carrier("Ferry terminal", 669.9, CarrierKind.OTHER)])
+    boxes = [item.clip for item in walk(drawing.items) if isinstance(item, Group) and item.clip is not None]
+    top = min(box.y for box in boxes)
+    panels_end = max(box.x + box.width for box in boxes if box.y == top)
+    (overview,) = [box for box in boxes if box.y != top]
+    assert panels_end < 1180  # the label took room
+    assert overview.x + overview.width == pytest.approx(panels_end)
+    assert plot_right(drawing) == pytest.approx(panels_end)
+
+
+def strips(drawing: Drawing) -> list[Rect]:
+    """Return the dotted strips along the bottom of a plot."""
+    found = [item for item in walk(drawing.items) if isinstance(item, Rect) and item.pattern is Pattern.DOTS]
+    return [item for item in found if item.height == SHALLOW_STRIP]
+
+
+def test_what_was_measured_but_not_deep_enough_is_a_dotted_strip_of_that_width_with_its_name():
+    whole = trace(low_mhz=600, high_mhz=610)
+    shallow = (whole.centres_hz > 602 * MHZ) & (whole.centres_hz < 604 * MHZ)
+    drawing = picture(trace=replace(whole, shallow=shallow), permits=())
+    (strip,) = strips(drawing)
+    # One panel of 600 to 610 MHz from 78 to 1180: 110.2 units for each MHz.
+    assert (strip.x, strip.x + strip.width) == (pytest.approx(78 + 2 * 110.2), pytest.approx(78 + 4 * 110.2))
+    assert "not deep enough" in [text.text for text in texts(drawing)]
+    assert strips(picture(trace=whole, permits=())) == []
+
+
+def test_what_receivers_can_bear_is_a_line_at_its_level_with_words_in_the_legend():
+    whole = trace(low_mhz=600, high_mhz=610)
+    limit = Limit(words="what Heron can bear, spread over 200 kHz", db=np.full(whole.floor_db.size, -105.0))
+    drawing = picture(trace=replace(whole, limits=(limit,)), permits=())
+    assert limit.words in [text.text for text in texts(drawing)]
+    (line,) = [i for i in walk(drawing.items) if isinstance(i, Polyline) and i.dash == LIMIT_DASHES[0]]
+    (plot,) = [item.clip for item in walk(drawing.items) if isinstance(item, Group) and item.clip is not None]
+    # Levels from -121 to -105 take an axis from -130 (-125 rounded down) to at least 40 dB more.
+    expected = plot.y + plot.height * (-90 + 105) / 40
+    assert [y for _, y in line.points] == pytest.approx([expected] * len(line.points))

@@ -27,10 +27,11 @@ from bandwright.core.kit import (
 )
 from bandwright.core.permits import Permit, PermitState, PowerLimit
 from bandwright.core.planning.assess import assess_plan
-from bandwright.core.planning.breaches import check_carriers
-from bandwright.core.planning.build import compile_job, spacing_hz
+from bandwright.core.planning.breaches import carrier_violations, check_carriers
+from bandwright.core.planning.build import compile_job, spare_links
 from bandwright.core.planning.carriers import examine_carriers, power_fits, tunable_carriers
 from bandwright.core.planning.explain import explain
+from bandwright.core.planning.pairs import spacing_hz
 from bandwright.core.planning.plan import Status
 from bandwright.core.planning.problem import Sends
 from bandwright.core.when import TimeSpan
@@ -82,6 +83,24 @@ def job(links=(), **more):
 def test_the_whole_occupied_bandwidth_lies_inside_the_window_edges_included():
     facts = examine_carriers(job(), link("a"), [606_575_000, 606_600_000, 613_400_000, 613_425_000])
     assert facts.open.tolist() == [False, True, True, False]
+
+
+@pytest.mark.parametrize(
+    "windows", [((606, 610), (610, 614)), ((610, 614), (606, 610)), ((606, 611), (609, 614)), ((606, 614), (607, 608))]
+)
+def test_windows_of_one_permit_that_touch_or_overlap_are_one(windows):
+    permit = replace(PERMIT, windows=tuple(Span(low * MHZ, high * MHZ) for low, high in windows))
+    facts = examine_carriers(job(permits=(permit,)), link("a"), [606_075_000, 606_100_000, 610 * MHZ, 613_900_000])
+    assert facts.open.tolist() == [False, True, True, True]
+
+
+def test_windows_of_one_permit_with_a_gap_and_windows_of_two_permits_are_not_joined():
+    apart = replace(PERMIT, windows=(Span(606 * MHZ, 610 * MHZ), Span(610 * MHZ + 1, 614 * MHZ)))
+    two = tuple(
+        replace(PERMIT, id=f"p{low}", windows=(Span(low * MHZ, high * MHZ),)) for low, high in ((606, 610), (610, 614))
+    )
+    for permits in ((apart,), two):
+        assert not examine_carriers(job(permits=permits), link("a"), [610 * MHZ]).open[0]
 
 
 def test_a_licence_that_limits_the_carrier_lets_the_bandwidth_reach_over_the_edge():
@@ -170,6 +189,59 @@ def test_one_link_more_than_fits_has_reasons_and_culprits():
     assert {reason.code for reason in plan.unplaced[0].reasons} & {"spacing", "product"}
 
 
+def counted(text):
+    """The numbers in a reason: how many, of how many; "All 30" is 30 of 30."""
+    numbers = tuple(int(word) for word in text.split() if word.isdigit())[:2]
+    return numbers * 2 if text.startswith("All ") else numbers
+
+
+@pytest.mark.parametrize(
+    ("window", "placed"),
+    [
+        # a and b leave the ends of the window to the spacing, but 2A-B falls there: worked out by hand
+        (Span(606_500_000, 607_975_000), {"a": 607_000_000, "b": 607_400_000}),
+        (Span(606_500_000, 607_575_000), {"a": 606_800_000, "b": 607_200_000}),
+    ],
+)
+def test_reasons_count_what_each_rule_stops_and_say_when_only_all_together_leave_nothing(window, placed):
+    # The counts are made again by asking the check about every carrier, one by one.
+    a_job = job([link("a"), link("b"), link("c")], permits=(replace(PERMIT, windows=(window,)),))
+    (item,) = assess_plan(compile_job(a_job), [*placed.values(), -1]).unplaced
+    carriers = range(window.low_hz + 100_000, window.high_hz - 99_999, 25_000)
+    broken = [{v.rule for v in check_carriers(a_job, {**placed, "c": hz})} for hz in carriers]
+    assert all(broken)
+    told = {reason.code: counted(reason.text) for reason in item.reasons}
+    together = told.pop("combination", None)
+    assert told == {rule: (sum(rule in rules for rules in broken), len(broken)) for rule in ("spacing", "product")}
+    needed = max(count for count, _ in told.values()) < len(broken)
+    assert together == ((len(broken),) if needed else None)
+    assert "looked at" not in " ".join(reason.text for reason in item.reasons)  # every one was
+
+
+def test_carriers_that_no_rule_stops_are_told_with_what_stops_them_then():
+    a_job = job([link("a"), link("b"), link("c")])
+    compiled = compile_job(a_job)
+    (item,) = assess_plan(compiled, [607 * MHZ, 608 * MHZ, -1]).unplaced
+    free = sum(
+        not check_carriers(a_job, {"a": 607 * MHZ, "b": 608 * MHZ, "c": hz})
+        for hz in range(606_600_000, 613_400_001, 25_000)
+    )
+    assert free > 200
+    reason = item.reasons[-1]
+    assert (reason.code, counted(reason.text)) == ("combination", (free, 273))
+    assert "before it found carriers for all together" in reason.text
+    assert {r.code for r in item.reasons} == {"spacing", "product", "combination"}
+
+
+def test_a_front_end_that_is_too_narrow_is_named_as_the_rule_that_stops():
+    narrow = replace(RADIO, front_end_window_hz=200_000)
+    a_job = job([link("a", radio=narrow, unit="u"), link("b", radio=narrow, unit="u")], radios=(narrow,))
+    plan = planned(a_job)
+    (item,) = plan.unplaced
+    texts = {reason.code: reason.text for reason in item.reasons}
+    assert "the window of a shared front end" in texts["unit"]
+
+
 def test_links_that_are_never_on_air_together_may_share_a_carrier():
     day = [
         TimeSpan(start=datetime(2027, 5, 14, h, tzinfo=UTC), end=datetime(2027, 5, 14, h + 2, tzinfo=UTC))
@@ -232,21 +304,27 @@ def test_why_names_the_product_and_its_culprits_in_both_directions():
     assert explain(a_job, link("c"), 612_300_000, placed=placed).allowed
 
 
-def plainly_open(a_job, a_link, hz):
-    """The rules of one carrier, written out: an independent reading for the comparison below."""
-    radio, place = a_link.radio, a_job.places[0]
+def plainly_open(a_job, a_link, place, hz):
+    """The rules of one carrier at a place, written out: an independent reading for the comparison below."""
+    radio = a_link.radio
     low, high = hz - radio.bandwidth_hz / 2, hz + radio.bandwidth_hz / 2
     tuned = any((hz - r.low_hz) % r.step_hz == 0 and r.low_hz <= hz <= r.high_hz for r in radio.tuning)
     covered = False
-    for permit in a_job.permits:
-        window = any(w.low_hz <= low and high <= w.high_hz for w in permit.windows)
+    for permit in [item for item in a_job.permits if item.place in (None, place.id)]:
+        cuts = sorted(
+            {low, high, *(edge for w in permit.windows for edge in (w.low_hz, w.high_hz) if low < edge < high)}
+        )
+        pieces = [(one + two) / 2 for one, two in itertools.pairwise(cuts)]
+        window = all(any(w.low_hz <= piece <= w.high_hz for w in permit.windows) for piece in pieces)
         shut = any(low < c.high_hz and c.low_hz < high for c in permit.closed)
         grid = permit.grid_hz is None or (hz - permit.grid_anchor_hz) % permit.grid_hz == 0
         wide = permit.max_bandwidth_hz is None or radio.bandwidth_hz <= permit.max_bandwidth_hz
         covered = covered or (window and not shut and grid and wide)
     tv = any(low < c.span.high_hz and c.span.low_hz < high for c in place.raster.channels if c.label in place.tv_closed)
     near = any(
-        abs(hz - o.carrier_hz) < (o.keep_away_hz or (o.bandwidth_hz + radio.spacing_hz) / 2) for o in a_job.others
+        abs(hz - o.carrier_hz) < (o.keep_away_hz or (o.bandwidth_hz + radio.spacing_hz) / 2)
+        for o in a_job.others
+        if (o.place or a_job.places[0].id) == place.id
     )
     return tuned and covered and not tv and not near
 
@@ -255,12 +333,14 @@ def plainly_open(a_job, a_link, hz):
 @given(st.data())
 def test_open_candidates_are_those_that_the_rules_written_out_one_by_one_leave_open(data):
     whole = st.integers(600_000, 625_000).map(lambda khz: khz * 1000)
+    where = st.sampled_from([None, "p", "q"])
     spans = st.tuples(whole, whole).map(lambda pair: Span(min(pair), max(pair)))
     permits = tuple(
         replace(
             PERMIT,
             id=str(i),
             max_power=None,
+            place=data.draw(where),
             windows=tuple(data.draw(st.lists(spans, min_size=1, max_size=3))),
             closed=tuple(data.draw(st.lists(spans, max_size=1))),
             grid_hz=data.draw(st.sampled_from([None, 25_000, 50_000])),
@@ -276,20 +356,37 @@ def test_open_candidates_are_those_that_the_rules_written_out_one_by_one_leave_o
             carrier_hz=hz,
             bandwidth_hz=12_500,
             keep_away_hz=data.draw(st.sampled_from([None, 700_000])),
+            place=data.draw(where),
         )
         for i, hz in enumerate(data.draw(st.lists(whole, max_size=2)))
     )
-    place = Place(
-        id="p",
-        name="p",
-        timezone="UTC",
-        raster=RASTER,
-        tv_closed=tuple(data.draw(st.sets(st.sampled_from(["38", "39"])))),
+    places = tuple(
+        Place(
+            id=name,
+            name=name,
+            timezone="UTC",
+            raster=RASTER,
+            tv_closed=tuple(data.draw(st.sets(st.sampled_from(["38", "39"])))),
+        )
+        for name in ("p", "q")
     )
-    a_job = job(permits=permits, others=others, places=(place,))
+    links = [link(f"L{name}", place=name) for name in data.draw(st.sets(st.sampled_from(["p", "q"])))]
+    wishes = Wishes(spares=(("heron", 1),))
+    a_job = job(links, permits=permits, others=others, places=places, wishes=wishes)
     carriers = np.sort(np.array(data.draw(st.lists(whole, min_size=1, max_size=20, unique=True))))
-    facts = examine_carriers(a_job, link("a"), carriers)
-    assert facts.open.tolist() == [plainly_open(a_job, link("a"), hz) for hz in carriers.tolist()]
+    plainly = {
+        place.id: [plainly_open(a_job, link("a"), place, hz) for hz in carriers.tolist()] for place in a_job.places
+    }
+    for name, expected in plainly.items():
+        assert examine_carriers(a_job, link("a", place=name), carriers).open.tolist() == expected
+    # A spare carrier must do at every place where links of its type work, or everywhere when none does.
+    used = [item.place for item in links] or ["p", "q"]
+    (spare,) = spare_links(a_job)
+    everywhere = [all(plainly[name][i] for name in used) for i in range(len(carriers))]
+    assert examine_carriers(a_job, spare, carriers).open.tolist() == everywhere
+    for hz, is_open in zip(carriers.tolist(), everywhere, strict=True):
+        assert explain(a_job, spare, hz).allowed is is_open
+        assert bool(carrier_violations(a_job, spare, hz)) is not is_open
 
 
 def test_every_step_of_a_range_is_a_carrier_and_none_twice():

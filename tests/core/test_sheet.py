@@ -1,7 +1,7 @@
 """What stands on a sheet, before it is laid out."""
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 from sheet_examples import HERON, TERN, make_facts, make_job, make_link, make_plan, with_name
@@ -11,8 +11,10 @@ from bandwright.core.job import Place
 from bandwright.core.kit import Unit, Worn
 from bandwright.core.permits import Permit, PermitState
 from bandwright.core.planning.plan import Reason, Status, Unplaced
-from bandwright.core.sheet import build_sheet, initials
+from bandwright.core.sheet import build_sheet
+from bandwright.core.sheet_names import initials
 from bandwright.core.when import TimeSpan
+from bandwright.sheets.text import plan_text
 
 
 def sheet_of(job, *, names="full", **plan_options):
@@ -46,9 +48,24 @@ def test_the_stamp_holds_number_phrase_and_minute():
     assert sheet.head.stamp == f"Plan 3 · {plan.check_phrase} · 2027-05-14 05:12 UTC+01:00"
 
 
+@pytest.mark.parametrize(
+    ("zone", "shown"),
+    [
+        (UTC, " UTC"),
+        (timezone(timedelta(hours=-3, minutes=-30)), " UTC-03:30"),
+        (timezone(timedelta(minutes=30)), " UTC+00:30"),
+        (None, ""),
+    ],
+)
+def test_the_minute_names_its_offset_from_utc_where_there_is_one(zone, shown):
+    job = make_job(1)
+    facts = replace(make_facts(job), made=datetime(2027, 5, 14, 5, 12, tzinfo=zone))
+    assert build_sheet(job, make_plan(job), facts).head.stamp.endswith(f" · 2027-05-14 05:12{shown}")
+
+
 def test_do_not_use_lists_closed_tv_channels_those_a_sweep_found_and_closed_windows():
     job = make_job(3)
-    facts = replace(make_facts(job), taken_tv=("24", "25", "23"))
+    facts = replace(make_facts(job), taken_tv={job.places[0].id: ("24", "25", "23")})
     head = build_sheet(job, make_plan(job), facts).head
     assert head.do_not_use == ("TV 23–26", "608.000–614.000 MHz")
 
@@ -68,9 +85,9 @@ def test_no_sweep_is_said_in_words():
 @pytest.mark.parametrize(
     ("state", "confirmed", "words"),
     [
-        (PermitState.APPLIED, True, "SL-1 (applied for, NOT granted)"),
-        (PermitState.GRANTED, True, "SL-1 (granted)"),
-        (PermitState.EXEMPT, False, "SL-1 (exempt, unconfirmed figures)"),
+        (PermitState.APPLIED, True, "SL-1: applied for, NOT granted"),
+        (PermitState.GRANTED, True, "SL-1: granted"),
+        (PermitState.EXEMPT, False, "SL-1: exempt, unconfirmed figures"),
     ],
 )
 def test_a_permit_tells_its_state(state, confirmed, words):
@@ -78,6 +95,16 @@ def test_a_permit_tells_its_state(state, confirmed, words):
         id="shared", reference="SL-1", state=state, confirmed=confirmed, windows=(Span(470_000_000, 694_000_000),)
     )
     assert sheet_of(make_job(2, permits=(permit,))).head.permits == (words,)
+
+
+def test_a_permit_only_applied_for_that_no_carrier_uses_is_named():
+    job = make_job(2)
+    idle = replace(job.permits[0], id="more", reference="SM-119", state=PermitState.APPLIED)
+    exempt = replace(idle, id="free", reference="SL-2", state=PermitState.EXEMPT)
+    more = replace(job, permits=(*job.permits, idle, exempt))
+    told = ("shared licence SL-0417: granted", "SM-119 applied for: not used")
+    assert sheet_of(more).head.permits == told
+    assert "; ".join(told) in plan_text(more, make_plan(more), make_facts(more))
 
 
 def test_an_unplaced_link_stands_on_the_sheet_with_its_reason():
@@ -96,9 +123,26 @@ def test_a_link_the_plan_forgot_is_not_lost():
 
 def test_a_wished_spare_carrier_that_does_not_exist_is_told():
     job = make_job(2)
-    gap = Unplaced(id="spare-heron-3", name="spare carrier for Heron", reasons=(Reason(code="full", text="No room."),))
+    gap = Unplaced(id="heron-spare-3", name="Spare carrier 3", reasons=(Reason(code="full", text="No room."),))
     sheet = build_sheet(job, replace(make_plan(job), unplaced=(gap,)), make_facts(job))
-    assert sheet.missing_spares == ("spare carrier for Heron: unplaced. No room.",)
+    assert sheet.missing_spares == ("heron-spare-3: unplaced. No room.",)
+
+
+def test_a_spare_carrier_that_is_missing_for_the_reason_of_a_link_says_so_and_does_not_repeat_it():
+    job = make_job(2)
+    plan = make_plan(job)
+    full, none = (Reason(code="full", text="No room."),), (Reason(code="none", text="No permit."),)
+    unplaced = (
+        Unplaced(id=plan.links[1].id, name="Link", reasons=full),
+        Unplaced(id="heron-spare-1", name="Spare carrier 1", reasons=full),
+        Unplaced(id="heron-spare-2", name="Spare carrier 2", reasons=full),
+        Unplaced(id="siskin-spare-1", name="Spare carrier", reasons=none),
+    )
+    sheet = build_sheet(job, replace(plan, links=plan.links[:1], unplaced=unplaced), make_facts(job))
+    assert sheet.missing_spares == (
+        f"heron-spare-1 and heron-spare-2: unplaced, for the same reason as {plan.links[1].id}.",
+        "siskin-spare-1: unplaced. No permit.",
+    )
 
 
 def test_a_caution_that_every_carrier_has_is_said_once():
@@ -154,6 +198,15 @@ def test_a_name_inside_another_word_is_left_alone():
     assert sheet_of(job, names="initials").notes == ("Marathon with M.",)
 
 
+def test_roles_that_several_links_have_are_numbered():
+    job = make_job(4)
+    shown = [row.who for row in sheet_of(job, names="roles").rows]
+    assert len(set(shown)) == len(shown)
+    generic = [who for who in shown if who.startswith("microphone")]
+    assert generic == [f"microphone {number}" for number in range(1, len(generic) + 1)]
+    assert len(generic) > 1
+
+
 def test_roles_fall_back_to_what_the_link_is():
     assert [row.who for row in sheet_of(make_job(2), names="roles").rows] == ["lead", "microphone"]
 
@@ -199,7 +252,7 @@ def test_where_tells_wear_hold_and_times_on_air():
     start, end = datetime(2027, 5, 14, 19, 0, tzinfo=UTC), datetime(2027, 5, 14, 21, 30, tzinfo=UTC)
     night = TimeSpan(start=start, end=datetime(2027, 5, 15, 1, 0, tzinfo=UTC))
     link = replace(make_link(0), worn=Worn.HAND, on_air=(TimeSpan(start=start, end=end), night))
-    assert sheet_of(make_job(1, links=(link,))).rows[0].where == "hand, held, 19:00–21:30, 14 19:00–15 01:00"
+    assert sheet_of(make_job(1, links=(link,))).rows[0].where == "hand, held, 14 May 19:00–21:30, 14 May 19:00–01:00"
 
 
 def test_a_unit_gives_receiver_and_antenna_where_the_link_does_not():

@@ -47,6 +47,7 @@ def test_flat_power_over_a_bandwidth_is_the_level_of_a_bin_plus_the_number_of_bi
             ours=float(found),
             theirs=-100 + 10 * np.log10(20),
             tolerance=1e-9,
+            kind="arithmetic",
             unit="dBm",
         )
 
@@ -70,16 +71,17 @@ def test_held_channel_power_of_noise_is_the_highest_of_integrated_sweeps(authori
 
 def test_holding_single_bins_first_would_read_noise_about_seven_db_too_high(authority):
     sweep = swept(noise(np.random.default_rng(2), hops=5, sweeps=100))
-    euler = sum(1 / k for k in range(1, 101))
+    harmonic = sum(1 / k for k in range(1, 101))
     authority(
         "single bins of noise held over 100 sweeps, above their mean",
         source="mean of the highest of n exponential values: 1 + 1/2 + ... + 1/n",
         ours=float(np.mean(10 ** (sweep.highest_db / 10)) / 1e-11),
-        theirs=euler,
+        theirs=harmonic,
         tolerance=0.15,
+        kind="arithmetic",
         unit="ratio",
     )
-    assert np.nanmedian(sweep.held_floor_db - sweep.floor_db) == pytest.approx(10 * np.log10(euler), abs=0.3)
+    assert np.nanmedian(sweep.held_floor_db - sweep.floor_db) == pytest.approx(10 * np.log10(harmonic), abs=0.3)
 
 
 def test_noise_alone_stands_at_its_own_floor_for_folded_and_for_other_bandwidths():
@@ -304,4 +306,5 @@ def test_memory_does_not_grow_with_the_number_of_sweeps():
         tracemalloc.stop()
         return used
 
-    assert peak(1000) - peak(100) < 200_000
+    peak(1200)  # compiled code is loaded, the waterfall is full
+    assert peak(2400) - peak(1200) < 200_000

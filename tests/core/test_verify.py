@@ -1,4 +1,4 @@
-"""The verifier against plain enumeration, published rulers and published counts."""
+"""The verifier against plain enumeration, published rulers and counts by brute force."""
 
 from __future__ import annotations
 
@@ -10,51 +10,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from plain_rules import in_standing_order, plain_hits
 
 from bandwright.core.planning.problem import Choice, Fixed, Problem, Sends, Wanted
 from bandwright.core.planning.verify import examine, nearest
 from bandwright.core.products import FAMILIES
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"
-
-
-def plain_hits(problem, carriers):
-    """Every broken rule by plain enumeration over ordered tuples: the definition, written out."""
-    f = [*carriers, *(item.carrier_hz for item in problem.fixed)]
-    sends = [Sends.FULLY] * len(problem.wanted) + [item.sends for item in problem.fixed]
-    placed = [i for i in range(problem.size) if f[i] >= 0]
-    ours = set(range(len(problem.wanted)))
-    found = set()
-    for i, j in itertools.combinations(placed, 2):
-        gap = abs(f[i] - f[j])
-        near, far = problem.near_hz[i, j], problem.far_hz[i, j]
-        if (gap < near or (far and gap > far)) and ours & {i, j}:
-            found.add(("spacing", i, (j,)))
-    for victim in placed:
-        for family, clearance in problem.clearance_of(victim):
-            c = FAMILIES[family].coefficients
-            for generators in itertools.permutations(placed, len(c)):
-                if in_standing_order(family, generators) != generators:
-                    continue
-                shared = set(problem.contexts_of(victim)).intersection(*(problem.contexts_of(g) for g in generators))
-                weakest = min(sends[g] for g in generators)
-                makes = weakest == Sends.FULLY or (weakest == Sends.WITH_OURS and ours.intersection(generators))
-                if not shared or not makes or not ours & {victim, *generators}:
-                    continue
-                if victim in generators and c[generators.index(victim)] == 1:
-                    continue
-                if abs(sum(k * f[g] for k, g in zip(c, generators, strict=True)) - f[victim]) < clearance:
-                    found.add((family, victim, generators))
-    return found
-
-
-def in_standing_order(family, members):
-    """Generators whose coefficients are equal are interchangeable: sort them."""
-    if family == "A+B-C":
-        return (*sorted(members[:2]), members[2])
-    if family == "3A-B-C":
-        return (members[0], *sorted(members[1:]))
-    return members
 
 
 def as_set(report):
@@ -120,6 +82,24 @@ def test_the_smallest_slack_is_never_larger_than_that_of_any_broken_rule(case):
         assert found.offset_hz - found.required_hz <= hit.offset_hz - hit.required_hz
 
 
+def test_a_nearer_product_of_other_users_alone_does_not_hide_the_one_that_is_ours():
+    choice = Choice(
+        name="any", carriers_hz=np.zeros(0, np.int64), wish=np.zeros(0, np.int64), clearance_hz=(("4A-3B", 29),)
+    )
+    problem = Problem(
+        choices=(choice,),
+        wanted=(Wanted(id="w0", choice=0), Wanted(id="w1", choice=0)),
+        fixed=(
+            Fixed(id="f0", carrier_hz=54, sends=Sends.WITH_OURS),
+            Fixed(id="f1", carrier_hz=34, sends=Sends.FULLY),
+        ),
+        near_hz=np.zeros((4, 4), np.int64),
+    )
+    # 4 x 54 - 3 x 34 = 114 is 2 Hz from w1, but f0 takes part only together with ours; 4 x 54 - 3 x 24 = 144 counts.
+    closest = nearest(problem, np.array([24, 116]))[1]
+    assert (closest.members, closest.product_hz, closest.offset_hz) == ((2, 0), 144, 28)
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.lists(st.integers(0, 60), min_size=4, max_size=8), st.integers(1, 4))
 def test_carriers_too_far_apart_for_sorted_differences_are_checked_as_exactly(marks, clearance):
@@ -150,47 +130,52 @@ def test_every_published_golomb_ruler_is_accepted_and_refused_with_a_mark_moved_
     moved[-1] = moved[-2] + (moved[1] - moved[0])
     if moved[-1] != marks[-1] and len(set(moved)) == len(moved):
         assert not examine(problem, np.array(moved)).clean
+    remembered = len(marks) > 26
     authority(
-        f"Golomb ruler of {len(marks)} marks has no third-order product on a mark",
-        source="OEIS A003022 and published rulers, orders 1-28 (tests/authorities/golomb_rulers.json)",
+        f"Golomb rulers of {'27 and 28' if remembered else '4 to 26'} marks: third-order products on a mark",
+        source=f"OEIS A003022 (lengths); marks {'from memory' if remembered else 'as in three public tables'}",
         ours=examine(problem, np.array(marks)).total,
         theirs=0,
-        kind="published",
+        kind="memory" if remembered else "published",
     )
 
 
-def test_babcock_sets_are_third_order_free_and_have_the_counted_fifth_order_hits(authority):
+def test_no_babcock_set_has_a_third_order_product_on_a_carrier(authority):
     data = json.loads((AUTHORITIES / "babcock_1953.json").read_text())
-    for n, marks in data["sets_channel_numbers"].items():
+    for marks in data["sets_channel_numbers"].values():
         third = examine(one_type(marks, {"2A-B": 1, "A+B-C": 1}), np.array(marks)).total
         authority(
-            f"Babcock's set for {n} channels: third-order hits",
-            source="W. C. Babcock, BSTJ 32(1), 1953 (rows from memory, each verified)",
+            "Babcock's sets for 3 to 10 carriers: third-order products on a carrier",
+            source="W. C. Babcock, Bell System Technical Journal 32(1), 1953, pp. 63-73; sets from memory",
             ours=third,
             theirs=0,
             kind="memory",
         )
 
 
-EQUAL = {
-    3: ([1, 0, 1], [0, 1, 0]),
-    4: ([1, 1, 1, 1], [1, 2, 2, 1]),
-    5: ([2, 1, 2, 1, 2], [2, 4, 4, 4, 2]),
-    6: ([2] * 6, [4, 6, 7, 7, 6, 4]),
-    8: ([3] * 8, [9, 12, 14, 15, 15, 14, 12, 9]),
-    10: ([4] * 10, [16, 20, 23, 25, 26, 26, 25, 23, 20, 16]),
-}
+EQUAL = json.loads((AUTHORITIES / "intermodulation_counts.json").read_text())["hits_on_n_equally_spaced_carriers"]
 
 
-@pytest.mark.parametrize("n", EQUAL)
-def test_equally_spaced_carriers_have_the_published_number_of_products_on_each_carrier(n, authority):
-    for family, expected in zip(("2A-B", "A+B-C"), EQUAL[n], strict=True):
+@pytest.mark.parametrize("n", [int(n) for n in EQUAL])
+def test_equally_spaced_carriers_have_the_counted_number_of_products_on_each_carrier(n, authority):
+    for family, expected in EQUAL[str(n)].items():
         hits = examine(one_type(range(n), {family: 1}), np.arange(n)).hits
         counts = [sum(hit.victim == v for hit in hits) for v in range(n)]
         authority(
             f"{family} products of {n} equally spaced carriers, on each carrier",
-            source="counts for equal spacing, computed independently by enumeration (project references 1.2)",
+            source="counted by brute force (tests/authorities/intermodulation_counts.json)",
             ours=counts,
             theirs=expected,
-            kind="published",
+            kind="arithmetic",
         )
+
+
+def test_what_given_carriers_do_to_each_other_does_not_count_however_few_are_listed():
+    asks = (("2A-B", 100), ("A+B-C", 100), ("3A-2B", 100), ("3A-B-C", 100))
+    given_ = [Fixed(id=f"given {n}", carrier_hz=1_000 + 10 * n, clearance_hz=asks) for n in range(4)]
+    problem = Problem.alike(1, [50_000], spacing_hz=350, clearance_hz=dict(asks), fixed=given_)
+    for carriers in ([-1], [50_000]):
+        for listed in (1, 2_000):
+            assert examine(problem, np.array(carriers), listed=listed).clean
+    assert not examine(problem, np.array([990]), listed=1).clean  # a carrier of ours among them
+    assert as_set(examine(problem, np.array([990]))) == plain_hits(problem, [990])

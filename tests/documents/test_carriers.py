@@ -175,8 +175,8 @@ def test_every_fault_of_a_list_is_told_at_once_with_its_line():
         ),
         (
             "link,mhz\nL01,606700\n",
-            'list.csv:2: "606700" is no carrier of a radio link (the column holds MHz, not kHz or Hz); '
-            "allowed is a number of MHz, at most six decimals, such as 606.700.",
+            'list.csv:2: "606700" is no carrier of a radio link (MHz are asked for, not kHz or Hz); '
+            "allowed is a number of MHz, at most six decimals, such as 606.700. Did you mean 606.700?",
         ),
         (
             "link,mhz\nL01,606,7\n",
@@ -243,8 +243,8 @@ def outcome(text):
     note=st.text(st.characters(exclude_categories=["Cs"]), max_size=20).filter(lambda text: "#" not in text),
 )
 def test_what_another_program_writes_is_read_exactly(carriers, separator, comma, quoting, end, note):
-    # A line feed in a file whose lines end with carriage returns is written without quotes: nobody can tell it apart.
-    assume(end != "\r" or "\n" not in note)
+    # What ends lines, but not those of this file, is written without quotes unless all is: nobody can tell it apart.
+    assume(quoting == csv.QUOTE_ALL or all(mark in end for mark in "\r\n" if mark in note))
     out = io.StringIO()
     writer = csv.writer(out, delimiter=separator, quoting=quoting, lineterminator=end)
     writer.writerow(["link", "note", "MHz"])
@@ -252,3 +252,26 @@ def test_what_another_program_writes_is_read_exactly(carriers, separator, comma,
         number = f"{hz // 1_000_000}.{hz % 1_000_000:06d}"
         writer.writerow([name, note, number.replace(".", ",") if comma else number])
     assert read(out.getvalue()) == carriers
+
+
+@pytest.mark.parametrize(
+    "first",
+    [
+        "2027-05-14, 08:10:00, 470000000, 472000000, 25000.00, 8, -124.1, -123.9",
+        "470.000,-110.5",
+        "470,0;-110,5",
+        "MHz,dBm",
+        "Frequency;Level",
+    ],
+)
+def test_a_sweep_in_the_place_of_a_list_is_called_one(first):
+    with pytest.raises(InputError, match="looks like a sweep") as caught:
+        read_carriers(f"{first}\n", file="base.csv", known=["L01"])
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("looks-like-a-sweep", 1)
+    assert "--sweep" in fault.hint
+
+
+def test_a_list_without_a_header_is_no_sweep():
+    with pytest.raises(InputError, match="needs a column"):
+        read_carriers("L01,606.700\n", file="list.csv", known=["L01"])

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 from sheet_examples import MADE, make_job, make_plan
 
-from bandwright.core.planning.explain import Explanation, Finding
-from bandwright.core.planning.plan import Closest, Noise, NoiseState, Violation, Warn
+from bandwright.core.planning.explain import Explanation, Finding, Opening, Unasked
+from bandwright.core.planning.plan import Closest, Noise, NoiseState, Reason, Violation, Warn
 from bandwright.documents.outputs import (
     Input,
     Run,
@@ -69,7 +69,7 @@ def test_a_plan_document_has_the_parts_that_scripts_rely_on(job, plan):
             "places": [{"id": "quay", "name": "Quay stage"}],
             "dates": ["2027-05-14", "2027-05-15"],
         },
-        "run": {"seed": 7, "stopped": "settled", "seconds": 1.25, "made": "2027-05-14T05:12+01:00"},
+        "run": {"seed": 7, "stopped": "settled", "seconds": 1.25, "made": "2027-05-14T05:12+01:00", "sweeps": []},
     }
     assert data["links"][5] == {
         "id": "L06",
@@ -90,6 +90,8 @@ def test_a_plan_document_has_the_parts_that_scripts_rely_on(job, plan):
             "state": "quiet",
             "above_floor_db": None,
             "sweep": None,
+            "sweep_started": None,
+            "at_antenna": None,
         },
         "closest": {
             "rule": "product",
@@ -101,6 +103,10 @@ def test_a_plan_document_has_the_parts_that_scripts_rely_on(job, plan):
             "slack_khz": 87.5,
             "level": None,
         },
+        "notes": [],
+        "was_hz": None,
+        "was_mhz": None,
+        "carrier_to_interference": None,
     }
     assert data["spares"][0] == {
         "id": "S1",
@@ -111,6 +117,8 @@ def test_a_plan_document_has_the_parts_that_scripts_rely_on(job, plan):
         "tv_channel": "48",
         "permit": None,
         "noise": None,
+        "was_hz": None,
+        "was_mhz": None,
     }
     assert [item["reasons"][0]["code"] for item in data["unplaced"]] == ["hold"]
     assert data["bound"] == {
@@ -169,6 +177,8 @@ def test_what_is_not_known_is_null_and_never_nan(job, plan):
         "state": "not measured",
         "above_floor_db": None,
         "sweep": None,
+        "sweep_started": None,
+        "at_antenna": None,
     }
     assert link["closest"]["level"] is None
     assert link["power_mw"] is None
@@ -225,15 +235,28 @@ def test_a_violation_of_a_rule_that_nobody_described_is_no_output():
 def test_a_why_document_says_of_each_rule_whether_it_stops():
     found = Explanation(
         link="L01",
+        name="Mara",
         radio="heron",
         carrier_hz=606_700_000,
         findings=(
-            Finding(rule="tv", stops=True, text="TV channel 38 is closed."),
+            Finding(rule="tv", stops=True, text="TV channel 38 is closed.", remedy="TV channel 38 off the air"),
             Finding(
                 rule="spacing", stops=False, text="Closest.", sources=("L02",), offset_hz=362_500, required_hz=350_000
             ),
         ),
-        beside_plan=True,
+        unasked=(
+            Unasked(
+                text="L03 is near",
+                reason=Reason(code="place", text="at another place"),
+                victim="L01",
+                sources=("L03",),
+                family="2A-B",
+                offset_hz=12_500,
+                would_require_hz=100_000,
+            ),
+        ),
+        opening=Opening(links=("L04",), proven=True, stays=("tv",)),
+        beside="plan",
     )
     data = json.loads(why_document(found, inputs=INPUTS).model_dump_json(by_alias=True))
     assert data["schema"] == "bandwright.why/1"
@@ -243,25 +266,42 @@ def test_a_why_document_says_of_each_rule_whether_it_stops():
         "L01",
         "heron",
     )
-    assert (data["allowed"], data["beside_plan"]) == (False, True)
+    assert (data["allowed"], data["beside_plan"], data["beside"]) == (False, True, "plan")
+    assert data["to_open"] == {"links": ["L04"], "fewest": "proven", "stays": ["tv"], "immovable": []}
+    assert data["not_asked"] == [
+        {
+            "text": "L03 is near",
+            "reason": {"code": "place", "text": "at another place"},
+            "victim": "L01",
+            "sources": ["L03"],
+            "family": "2A-B",
+            "offset_khz": 12.5,
+            "would_require_khz": 100,
+        }
+    ]
+    plain = {"family": None, "product_hz": None, "asked_by": None}
     assert data["findings"] == [
         {
             "rule": "tv",
             "verdict": "stops",
             "text": "TV channel 38 is closed.",
             "sources": [],
-            "family": None,
             "offset_khz": None,
             "required_khz": None,
+            "remedy": "TV channel 38 off the air",
+            "restates": False,
+            **plain,
         },
         {
             "rule": "spacing",
             "verdict": "allows",
             "text": "Closest.",
             "sources": ["L02"],
-            "family": None,
             "offset_khz": 362.5,
             "required_khz": 350,
+            "remedy": None,
+            "restates": False,
+            **plain,
         },
     ]
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
+
+from own_process import answers
 
 from bandwright.kernels import jit
 
@@ -35,7 +33,7 @@ problem = Problem(
 answers = {"folder": str(jit.cache_folder()), "uncompiled": jit.uncompiled()}
 carriers = np.array([0, 90, 200, 271])
 if sys.argv[1] == "search":
-    found = solve(problem, time_limit_s=60)
+    found = solve(problem, time_limit_s=600)
     answers |= {"found": found.carriers_hz, "moves": found.moves}
     carriers = np.array(found.carriers_hz)
     carriers[0] = carriers[1] + 10
@@ -45,22 +43,9 @@ print(json.dumps(answers))
 """
 
 
-def answers(what, **environment):
-    done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", CASE, what],
-        env=os.environ | environment,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=120,
-    )
-    assert done.returncode == 0, done.stderr
-    return json.loads(done.stdout)
-
-
 def test_plain_python_gives_the_answers_of_compiled_code():
-    compiled = answers("search", BANDWRIGHT_UNCOMPILED="")
-    plain = answers("search", BANDWRIGHT_UNCOMPILED="1")
+    compiled = answers(CASE, "search", BANDWRIGHT_UNCOMPILED="")
+    plain = answers(CASE, "search", BANDWRIGHT_UNCOMPILED="1")
     assert compiled.pop("uncompiled") is False
     assert plain.pop("uncompiled") is True
     assert compiled["hits"]
@@ -70,8 +55,8 @@ def test_plain_python_gives_the_answers_of_compiled_code():
 def test_a_cache_folder_that_cannot_be_made_changes_no_answer(tmp_path):
     in_the_way = tmp_path / "a file"
     in_the_way.write_text("no folder")
-    cached = answers("examine", BANDWRIGHT_UNCOMPILED="")
-    uncached = answers("examine", BANDWRIGHT_UNCOMPILED="", BANDWRIGHT_CACHE=str(in_the_way / "below"))
+    cached = answers(CASE, "examine", BANDWRIGHT_UNCOMPILED="")
+    uncached = answers(CASE, "examine", BANDWRIGHT_UNCOMPILED="", BANDWRIGHT_CACHE=str(in_the_way / "below"))
     assert uncached.pop("folder") == "None"
     assert cached.pop("folder") != "None"
     assert uncached == cached

@@ -41,7 +41,7 @@ def test_other_users_of_the_brief_are_on_the_air_at_their_stated_level():
 def test_multiplexes_sit_on_the_raster_and_one_of_them_is_news_to_the_brief():
     closed = set(brief()["place"][0]["tv_closed"])
     for multiplex in demo_air().scene.multiplexes:
-        # GE06: TV channel n is centred on 306 + 8 n MHz (REFERENCES 4).
+        # GE06: TV channel n is centred on 306 + 8 n MHz (from memory).
         assert multiplex.centre_hz == (306 + 8 * int(multiplex.label)) * 1_000_000
     assert {m.label for m in demo_air().scene.multiplexes} - closed == {"45"}
     assert closed <= {m.label for m in demo_air().scene.multiplexes}

@@ -19,31 +19,36 @@ from bandwright.reference.tables import (
 )
 from bandwright.units import hz_from_mhz
 
-# Channel label, lower and upper edge in MHz, and the source. Written down from the documents' formulas, from memory.
+GE06_VHF = "GE06 Agreement (ITU, Geneva 2006), VHF III; from memory"
+GE06_UHF = "GE06 Agreement (ITU, Geneva 2006), UHF: 470 + 8 (n - 21) MHz; from memory"
+CFR = "47 CFR 73.603; from memory"
+AUSTRALIA = "Australian 7 MHz plan, as a trade association's paper of 2021 quotes the 2020 reform paper; 9A from memory"
+JAPAN = "Japanese ISDB-T plan: 470 + 6 (n - 13) MHz; from memory"
+# Channel label, lower and upper edge in MHz, and the source. Written down from the documents' formulas.
 EDGES = [
-    ("region1", "5", 174, 181, "GE06, VHF III"),
-    ("region1", "12", 223, 230, "GE06, VHF III"),
-    ("region1", "21", 470, 478, "GE06, UHF"),
-    ("region1", "38", 606, 614, "GE06, UHF"),
-    ("region1", "48", 686, 694, "GE06, UHF"),
-    ("americas", "2", 54, 60, "47 CFR 73.603"),
-    ("americas", "4", 66, 72, "47 CFR 73.603"),
-    ("americas", "5", 76, 82, "47 CFR 73.603"),
-    ("americas", "6", 82, 88, "47 CFR 73.603"),
-    ("americas", "7", 174, 180, "47 CFR 73.603"),
-    ("americas", "13", 210, 216, "47 CFR 73.603"),
-    ("americas", "14", 470, 476, "47 CFR 73.603"),
-    ("americas", "36", 602, 608, "47 CFR 73.603"),
-    ("americas", "37", 608, 614, "47 CFR 73.603"),
-    ("australia", "6", 174, 181, "Australian TV channels"),
-    ("australia", "9", 195, 202, "Australian TV channels"),
-    ("australia", "9A", 202, 209, "Australian TV channels"),
-    ("australia", "10", 209, 216, "Australian TV channels"),
-    ("australia", "12", 223, 230, "Australian TV channels"),
-    ("australia", "28", 526, 533, "Australian TV channels"),
-    ("australia", "51", 687, 694, "Australian TV channels"),
-    ("japan", "13", 470, 476, "Japanese TV channels"),
-    ("japan", "52", 704, 710, "Japanese TV channels"),
+    ("region1", "5", 174, 181, GE06_VHF),
+    ("region1", "12", 223, 230, GE06_VHF),
+    ("region1", "21", 470, 478, GE06_UHF),
+    ("region1", "38", 606, 614, GE06_UHF),
+    ("region1", "48", 686, 694, GE06_UHF),
+    ("americas", "2", 54, 60, CFR),
+    ("americas", "4", 66, 72, CFR),
+    ("americas", "5", 76, 82, CFR),
+    ("americas", "6", 82, 88, CFR),
+    ("americas", "7", 174, 180, CFR),
+    ("americas", "13", 210, 216, CFR),
+    ("americas", "14", 470, 476, CFR),
+    ("americas", "36", 602, 608, CFR),
+    ("americas", "37", 608, 614, CFR),
+    ("australia", "6", 174, 181, AUSTRALIA),
+    ("australia", "9", 195, 202, AUSTRALIA),
+    ("australia", "9A", 202, 209, AUSTRALIA),
+    ("australia", "10", 209, 216, AUSTRALIA),
+    ("australia", "12", 223, 230, AUSTRALIA),
+    ("australia", "28", 526, 533, AUSTRALIA),
+    ("australia", "51", 687, 694, AUSTRALIA),
+    ("japan", "13", 470, 476, JAPAN),
+    ("japan", "52", 704, 710, JAPAN),
 ]
 
 
@@ -59,7 +64,13 @@ def test_a_tv_channel_starts_and_ends_where_its_plan_says(raster_id, label, low_
 def test_region_1_uhf_centres_follow_the_ge06_formula(number, authority):
     (channel,) = raster("region1").named([str(number)])
     centre_mhz = (channel.span.low_hz + channel.span.high_hz) / 2_000_000
-    authority("TV channel centres", source="GE06: 306 + 8n", ours=centre_mhz, theirs=306 + 8 * number, kind="memory")
+    authority(
+        "TV channel centres",
+        source="GE06 Agreement (ITU, Geneva 2006): 306 + 8n MHz; from memory",
+        ours=centre_mhz,
+        theirs=306 + 8 * number,
+        kind="memory",
+    )
 
 
 def test_no_tv_channels_overlap_and_labels_are_unique():
@@ -122,7 +133,7 @@ def test_the_licence_exempt_four_lie_in_the_cept_window_and_are_clear_of_third_o
             hits += family.product_hz(generators) in carriers
     authority(
         "Third-order products on the set 863.1, 863.7, 864.1, 864.9 MHz",
-        source="a regulator's four typical carriers, quoted; differences 4 6 8 10 12 18 are distinct (Sidon set)",
+        source="Ofcom, licence-exempt 863-865 MHz, as quoted by a hire company; all differences distinct",
         ours=hits,
         theirs=0,
     )
@@ -149,7 +160,12 @@ def test_the_uk_style_licence_holds_the_quoted_figures(authority):
 def test_unlicensed_powers_are_those_read_for_47_cfr_15_236(mhz, eirp_mw, authority):
     windows = [w for w in rule_table("us-47cfr15-236").windows if w.span.holds_hz(mhz * 1_000_000)]
     ours = [(window.max_power.kind.value, window.max_power.any_mw) for window in windows]
-    authority("47 CFR 15.236 power", source="47 CFR 15.236 (2021)", ours=ours, theirs=[("eirp", float(eirp_mw))])
+    authority(
+        "47 CFR 15.236 power",
+        source="47 CFR 15.236, 2021 edition; powers as a trade association summarises them",
+        ours=ours,
+        theirs=[("eirp", float(eirp_mw))],
+    )
 
 
 def test_no_rule_table_is_presented_as_certain():
@@ -179,7 +195,7 @@ def test_every_25_khz_carrier_of_470_to_694_mhz_is_read_exactly(authority):
         source="integer arithmetic: 470,000,000 + n x 25,000",
         ours=sum(a != b for a, b in zip(ours, range(470_000_000, 694_000_000, 25_000), strict=True)),
         theirs=0,
-        kind="library",
+        kind="arithmetic",
     )
     assert sum(int(float(text) * 1e6) != hz for text, hz in zip(texts, ours, strict=True)) > 0
 

@@ -93,7 +93,8 @@ def test_an_unknown_raster_names_the_known_ones(log):
 
 def test_reading_tells_how_far_it_is(log):
     told: list[Progress] = []
-    read_sweeps(Context(progress=told.append), [log])
+    sweeps, inputs = read_sweeps(Context(progress=told.append), [log])
+    assert (len(sweeps), inputs[0].name) == (1, "harbour.csv")
     assert told[-1] == Progress(text="reading harbour.csv", done=1.0)
 
 
@@ -112,3 +113,18 @@ def test_the_command_refuses_what_is_no_sweep_with_exit_code_two(tmp_path, capsy
     answer = json.loads(capsys.readouterr().out)
     assert answer["schema"] == "bandwright.errors/1"
     assert answer["errors"][0]["file"] == str(file)
+
+
+@pytest.mark.filterwarnings("error")
+def test_bins_wider_than_a_megahertz_are_told_in_whole_khz(tmp_path, capsys):
+    level = np.full(461, -103.0)
+    level += np.random.default_rng(2).normal(0, 0.7, level.size)
+    level[20:100] += 40
+    file = tmp_path / "wide.csv"
+    lines = [f"{mhz:.3f},{db:.2f}" for mhz, db in zip(1 + 2.1717 * np.arange(level.size), level, strict=True)]
+    file.write_text("MHz,dBm\n" + "\n".join(lines) + "\n")
+    assert run(["sweep", str(file)]) == 0
+    told = capsys.readouterr().out.split("Carriers")[1].split("Quiet")[0]
+    widths = [line.split()[1] for line in told.splitlines()[2:] if line.strip()]
+    assert any(abs(int(width) - 80 * 2172) < 5 * 2172 for width in widths if width.isdigit())
+    assert not any("e+" in width for width in widths)

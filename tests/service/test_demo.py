@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import sys
+
+import pytest
+
+from bandwright.cli import run
 from bandwright.reference.demo import demo_air, demo_brief_text
 from bandwright.service.demo import sweep_lines, write_demo_inputs
 
@@ -22,3 +28,12 @@ def test_each_line_holds_as_many_levels_as_its_header_promises():
     assert len(levels) == (int(high) - int(low)) / float(step)
     assert int(samples) > 0
     assert -140 < float(levels[0]) < 0
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there is a folder in which nobody can make one")
+def test_a_folder_that_cannot_be_made_is_told_as_such(capsys):
+    assert run(["demo", "--out", "/proc/bandwright-demo", "--json"]) == 3
+    (error,) = json.loads(capsys.readouterr().out)["errors"]
+    assert error["text"] == (
+        "Nothing was written to /proc/bandwright-demo: nothing can be written there. Choose another folder with --out."
+    )

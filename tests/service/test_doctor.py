@@ -92,3 +92,18 @@ def test_a_report_of_ours_is_a_note(monkeypatch, tmp_path):
     _, found = finding("reports", folder=tmp_path)
     assert found.state is State.NOTE
     assert found.text.startswith("1 about mistakes of ours")
+
+
+def test_sources_of_sweeps_are_named_and_where_none_is_there_what_to_install(monkeypatch, tmp_path):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr(doctor, "find_spec", lambda _: None)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    _, found = finding("sources", folder=tmp_path)
+    assert found.state is State.NOTE
+    assert found.text.startswith(
+        "hackrf_sweep missing, rtl_power missing, scpi (PyVISA) missing; 0 files on analysers in "
+    )
+    assert found.to_do is not None
+    assert "apt install hackrf, apt install rtl-sdr" in found.to_do
+    monkeypatch.setattr(doctor, "find_spec", lambda name: name)
+    assert finding("sources", folder=tmp_path)[1].state is State.WORKS

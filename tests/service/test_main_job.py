@@ -9,6 +9,7 @@ import threading
 from importlib import resources
 from pathlib import Path
 
+import pymupdf
 import pytest
 from jsonschema import Draft202012Validator
 
@@ -44,6 +45,16 @@ def test_every_link_and_spare_carrier_is_placed_and_the_files_are_there(sheets):
     assert plan["bound"]["status"] == "proven"
     names = {path.name for path in sheets.iterdir()}
     assert {"plan.json", "carriers.csv", "sheet.pdf", "sheet.html", "sweep.svg"} <= names
+
+
+def test_all_links_and_notes_stand_on_one_printed_page_and_the_sweep_on_the_next(sheets):
+    table, picture, waterfall = pymupdf.open(sheets / "sheet.pdf")
+    text = " ".join(table.get_text().split())
+    plan = plan_of(sheets)
+    assert [item["id"] for item in plan["links"] if item["id"] not in text] == []
+    assert [item["text"] for item in plan["warnings"] if item["text"] not in text] == []
+    assert "L01" in picture.get_text()
+    assert "over time" in waterfall.get_text()
 
 
 def test_the_plan_document_fits_its_published_schema(sheets):
@@ -184,7 +195,7 @@ def test_a_plan_stopped_by_hand_says_so_and_ends_with_130(folder, capsys, monkey
     ("arguments", "code"),
     [
         (["why", "606.7", "--link", "L01", "--radio", "heron"], "two-subjects"),
-        (["why", "1e400", "--link", "L01"], "not-a-frequency"),
+        (["why", "1e400", "--link", "L01"], "not-a-number"),
         (["plan", "--time-limit", "nan"], "bad-value"),
         (["plan", "--time-limit", "inf"], "bad-value"),
     ],
@@ -200,3 +211,38 @@ def test_a_file_in_the_way_of_the_outputs_is_told_before_any_work(folder, capsys
     for arguments in (["demo", "--out", taken], ["plan", taken, "--out", taken]):
         assert run([*arguments, "--json"]) == 2
         assert [e["code"] for e in json.loads(capsys.readouterr().out)["errors"]] == ["out-not-a-folder"]
+
+
+def test_why_on_a_tv_channel_that_only_the_sweep_knows_of_does_not_call_it_unclosed(folder, capsys):
+    # TV channel 45 (662 to 670 MHz) is on the air in the generated scene, and not in the brief's list.
+    brief = str(folder / BRIEF_NAME)
+    assert run(["why", brief, "664", "--link", "E02", "--sweep", str(folder / SWEEP_NAME), "--json"]) == 1
+    rules = {item["rule"]: item["text"] for item in json.loads(capsys.readouterr().out)["findings"]}
+    assert "does not close TV channel 45, but the sweep shows a multiplex here" in rules["tv"]
+    assert run(["why", brief, "664", "--link", "E02", "--json"]) == 0
+    rules = {item["rule"]: item["text"] for item in json.loads(capsys.readouterr().out)["findings"]}
+    assert rules["tv"] == "TV channel 45 is not closed here."
+    assert rules["unmeasured"] == "No sweep was given: nothing tells whether it is quiet."
+
+
+def test_check_names_the_first_of_many_missing_links_and_all_of_them_in_json(folder, tmp_path, capsys):
+    short = tmp_path / "short.csv"
+    short.write_text("link,mhz\nL04,609.400\n")
+    assert run(["check", str(folder / BRIEF_NAME), str(short), "--json"]) == 0
+    told = next(w for w in json.loads(capsys.readouterr().out)["warnings"] if w["code"] == "not-listed")
+    assert told["text"] == (
+        "18 links of the brief are not in the list and were not checked: L01, L02, L03, L05, L06 and 13 more."
+    )
+    assert len(told["where"].split(", ")) == 18
+
+
+def test_check_says_who_shares_a_carrier_and_keeps_to_the_terminal(folder, tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "70")
+    both = tmp_path / "both.csv"
+    both.write_text("link,mhz\nL08,606.700\nH02,606.700\nL01,606.700\n")
+    assert run(["check", str(folder / BRIEF_NAME), str(both)]) == 1
+    lines = capsys.readouterr().out.splitlines()
+    assert "L08 shares 606.700 MHz with H02 (the brief says they do not hear each other)" in " ".join(
+        " ".join(lines).split()
+    )
+    assert max(map(len, lines)) <= 70

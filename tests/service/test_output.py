@@ -9,10 +9,14 @@ import pytest
 
 from bandwright.errors import BrokenPromise, InputError, MachineError
 from bandwright.service import output
-from bandwright.service.output import recover, write_folder
+from bandwright.service.output import recover, standing, write_folder
 
-OLD = {"carriers.csv": b"old carriers", "plan.json": b"old plan"}
+OLD = {"carriers.csv": b"old carriers", "plan.json": b"old plan", "sweep.svg": b"old picture"}
 NEW = {"carriers.csv": b"new carriers", "plan.json": b"new plan", "sheet.pdf": b"new sheet"}
+
+
+def ours(name):
+    return name in OLD or name in NEW
 
 
 class PowerLoss(BaseException):
@@ -49,7 +53,7 @@ def steps_needed(tmp_path_factory):
             patch.setattr(
                 owner, name, lambda *args, real=real, name=name, **kwargs: (seen.append(name), real(*args, **kwargs))[1]
             )
-        write_folder(folder, NEW, last="plan.json")
+        write_folder(folder, NEW, last="plan.json", ours=ours)
     return len(seen)
 
 
@@ -62,7 +66,54 @@ def test_existing_outputs_are_replaced_and_other_files_left_alone(tmp_path):
     (tmp_path / "my notes.txt").write_bytes(b"mine")
     write_folder(tmp_path, OLD, last="plan.json")
     write_folder(tmp_path, NEW, last="plan.json")
+    assert everything_in(tmp_path) == {**OLD, **NEW, "my notes.txt": b"mine"}
+
+
+def test_what_an_earlier_set_had_and_the_new_one_does_not_goes_away_with_it(tmp_path):
+    (tmp_path / "my notes.txt").write_bytes(b"mine")
+    (tmp_path / "sweep.svg").mkdir()
+    write_folder(tmp_path, NEW, last="plan.json", ours=ours)
+    assert (tmp_path / "sweep.svg").is_dir()
+    (tmp_path / "sweep.svg").rmdir()
+    write_folder(tmp_path, OLD, last="plan.json", ours=ours)
+    assert everything_in(tmp_path) == {**OLD, "my notes.txt": b"mine"}
+    write_folder(tmp_path, NEW, last="plan.json", ours=ours)
     assert everything_in(tmp_path) == {**NEW, "my notes.txt": b"mine"}
+
+
+def test_who_reads_finds_the_whole_earlier_set_at_whatever_step_a_write_was_stopped(tmp_path_factory):
+    names = sorted(OLD.keys() | NEW.keys())
+    for number in range(1, steps_needed(tmp_path_factory) + 1):
+        folder = tmp_path_factory.mktemp("read")
+        write_folder(folder, OLD, last="plan.json")
+        with pytest.MonkeyPatch.context() as patch:
+            fail_at(patch, number, PowerLoss())
+            patch.setattr(output, "recover", _dead)
+            patch.setattr(output, "_in_words", _dead)
+            with pytest.raises(PowerLoss):
+                _put(folder)
+        before = everything_in(folder)
+        places = {name: standing(folder / name) for name in names}
+        found = {name: place.read_bytes() for name, place in places.items() if place is not None and place.exists()}
+        assert found in (OLD, NEW)
+        assert everything_in(folder) == before
+
+
+def _put(folder):
+    """Write the new set into a folder that needs no repair, as `write_folder` does after `recover`."""
+    order = [*sorted(name for name in NEW if name != "plan.json"), "plan.json"]
+    output._put_in_place(folder, NEW, order, ["sweep.svg"])
+    raise PowerLoss
+
+
+def test_who_reads_finds_it_also_when_putting_back_was_stopped(tmp_path):
+    (tmp_path / ".bandwright-undo").write_text('{"plan.json": true, "sheet.pdf": false}')
+    (tmp_path / "plan.json").write_bytes(b"old plan")  # its copy was put back already
+    (tmp_path / "sheet.pdf").write_bytes(b"half")
+    (tmp_path / "my notes.txt").write_bytes(b"mine")
+    assert standing(tmp_path / "plan.json") == tmp_path / "plan.json"
+    assert standing(tmp_path / "sheet.pdf") is None
+    assert standing(tmp_path / "my notes.txt") == tmp_path / "my notes.txt"
 
 
 def test_a_missing_folder_is_made_with_its_parents(tmp_path):
@@ -87,7 +138,7 @@ def test_a_failure_at_any_step_leaves_what_was_there(tmp_path_factory):
         with pytest.MonkeyPatch.context() as patch:
             fail_at(patch, number, OSError(errno.ENOSPC, "No space left on device"))
             try:
-                write_folder(folder, NEW, last="plan.json")
+                write_folder(folder, NEW, last="plan.json", ours=ours)
             except MachineError as error:
                 assert "the disk is full" in str(error)  # noqa: PT017 - a late failure does not raise
                 expected = [OLD]
@@ -105,7 +156,7 @@ def test_a_loss_of_power_at_any_step_leaves_one_whole_set(tmp_path_factory):
             fail_at(patch, number, PowerLoss())
             patch.setattr(output, "_in_words", _dead)
             with pytest.raises(PowerLoss):
-                write_folder(folder, NEW, last="plan.json")
+                write_folder(folder, NEW, last="plan.json", ours=ours)
         recover(folder)
         assert everything_in(folder) in (OLD, NEW)
 
@@ -123,7 +174,7 @@ def test_putting_back_can_itself_be_stopped_and_done_again(tmp_path_factory):
             patch.setattr(Path, "replace", lambda path, to, real=real: _unless_plan(real, path, to))
             patch.setattr(output, "_in_words", _dead)
             with pytest.raises(PowerLoss):
-                write_folder(folder, NEW, last="plan.json")
+                write_folder(folder, NEW, last="plan.json", ours=ours)
         with pytest.MonkeyPatch.context() as patch:
             fail_at(patch, number, PowerLoss())
             with contextlib.suppress(PowerLoss):
@@ -172,7 +223,7 @@ def test_leftovers_of_a_stopped_write_go_away(tmp_path):
 
 def test_a_folder_that_was_made_goes_away_again_when_nothing_could_be_written(tmp_path, monkeypatch):
     monkeypatch.setattr(output, "_write", lambda *_: (_ for _ in ()).throw(OSError(errno.ENOSPC, "full")))
-    with pytest.raises(MachineError, match="the disk is full"):
+    with pytest.raises(MachineError, match=r"the disk is full. Free some space or choose another folder with --out\."):
         write_folder(tmp_path / "a" / "b", NEW, last="plan.json")
     assert everything_in(tmp_path) == {}
 
@@ -182,8 +233,7 @@ def test_a_folder_that_may_not_be_written_is_told_in_words(tmp_path, monkeypatch
     with pytest.raises(MachineError) as caught:
         write_folder(tmp_path, NEW, last="plan.json")
     assert str(caught.value) == (
-        f"Nothing was written to {tmp_path}: the folder may not be written. "
-        "Free some space or choose another folder with --out."
+        f"Nothing was written to {tmp_path}: the folder may not be written. Choose another folder with --out."
     )
 
 
@@ -213,7 +263,7 @@ def test_when_even_putting_back_fails_that_is_said(tmp_path, monkeypatch):
 
 def test_a_file_in_place_of_the_folder_is_refused_in_words(tmp_path):
     (tmp_path / "out").write_bytes(b"a file")
-    with pytest.raises(InputError, match=r"out is a file; outputs need a folder. Choose another path with --out."):
+    with pytest.raises(InputError, match=r"out is a file; outputs need a folder. Choose another folder with --out."):
         write_folder(tmp_path / "out", NEW, last="plan.json")
     with pytest.raises(InputError, match="out is a file"):
         write_folder(tmp_path / "out" / "deeper", NEW, last="plan.json")

@@ -1,9 +1,11 @@
+import errno
 import os
 
 import pytest
 
 from bandwright.documents.brief import init_text
 from bandwright.errors import InputError, MachineError
+from bandwright.service import output
 from bandwright.service.start import start_brief
 
 
@@ -54,3 +56,16 @@ def test_a_folder_that_may_not_be_written_is_the_fault_of_the_machine(tmp_path):
     tmp_path.chmod(0o500)
     with pytest.raises(MachineError, match="may not be written"):
         start_brief(tmp_path / "brief.toml")
+
+
+def test_advice_for_a_brief_speaks_of_files_and_not_of_an_option_it_does_not_have(tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "full")
+
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(InputError, match="Name a file in another folder: bandwright init") as caught:
+        start_brief(tmp_path / "file" / "brief.toml")
+    monkeypatch.setattr(output, "_write", full)
+    with pytest.raises(MachineError, match="Free some space or name a file in another folder") as failed:
+        start_brief(tmp_path / "brief.toml")
+    assert "--out" not in f"{caught.value}{failed.value}"

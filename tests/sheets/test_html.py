@@ -8,7 +8,7 @@ from importlib import resources
 import pytest
 from sheet_examples import make_facts, make_job, make_plan, with_name
 
-from bandwright.core.drawing import Drawing, Ink, Line, Text
+from bandwright.core.drawing import Drawing, Ink, Line, Raster, Text
 from bandwright.core.planning.plan import Status
 from bandwright.core.sheet import build_sheet
 from bandwright.sheets.html import onepage_html
@@ -98,7 +98,7 @@ def test_markup_in_any_text_of_the_brief_stays_text():
 
 
 def test_nothing_is_asked_from_outside_and_no_script_runs():
-    text = onepage_html(sheet_of(12), drawing=a_drawing())
+    text = onepage_html(sheet_of(12), drawings=[a_drawing()])
     page = Page(text)
     loading = {"src", "href", "srcset", "action", "data", "poster"}
     assert [attrs for _, attrs in page.tags if loading & set(attrs)] == []
@@ -120,11 +120,19 @@ def a_drawing():
 
 
 def test_the_drawing_stands_in_the_page():
-    page = Page(onepage_html(sheet_of(2), drawing=a_drawing()))
+    page = Page(onepage_html(sheet_of(2), drawings=[a_drawing()]))
     assert len(page.named("figure")) == 1
     assert len(page.named("svg")) == 1
     assert "floor <b>" in page.words
     assert Page(onepage_html(sheet_of(2))).named("figure") == []
+
+
+def test_a_waterfall_in_the_page_is_not_shut_out_by_the_policy_of_the_page():
+    cells = Raster(x=0, y=0, width=800, height=300, columns=2, rows=1, steps=bytes([1, 255]))
+    page = Page(onepage_html(sheet_of(2), drawings=[replace(a_drawing(), items=(cells,))]))
+    assert {attrs["href"].partition(";")[0] for _, attrs in page.tags if "href" in attrs} == {"data:image/png"}
+    policy = next(attrs["content"] for attrs in page.named("meta") if attrs.get("http-equiv"))
+    assert "img-src data:" in policy
 
 
 def test_a_warning_is_a_mark_and_a_word():
@@ -141,6 +149,30 @@ def test_a_warning_is_a_mark_and_a_word():
     assert "BLOCKED" in words
     assert "×unplaced" in words
     assert "UNPLACED" in words
+
+
+def with_closest(sheet, **words):
+    groups = [replace(group, rows=tuple(replace(row, **words) for row in group.rows)) for group in sheet.groups]
+    return replace(sheet, groups=tuple(groups))
+
+
+def test_the_closest_conflict_is_as_short_as_on_paper():
+    brief = "PR.3 + ferry - PR.1 100/50; C/I 65 dB"
+    page = Page(onepage_html(with_closest(sheet_of(3), closest="told at length", closest_brief=brief)))
+    assert page.words.count(brief) == 3
+    assert "told at length" not in page.words
+    assert "Closest conflict, kHz away / asked" in page.words
+
+
+def test_no_line_ends_inside_a_word_or_a_ratio():
+    brief = "heron-spare-2 + <b> - ferry-terminal 100/50; C/I over 99 dB"
+    text = onepage_html(with_closest(sheet_of(1), closest_brief=brief, who="Stage managers-left"))
+    whole = re.findall(r'<span class="whole">([^<]*)</span>', text)
+    assert whole == ["managers-left", "heron-spare-2", "ferry-terminal", "100/50;", "C/I over 99 dB"]
+    assert brief in Page(text).words
+    css = (resources.files("bandwright.sheets") / "templates" / "onepage.css").read_text(encoding="utf-8")
+    assert ".whole { white-space: nowrap; }" in css
+    assert re.findall(r"td[^{}]*\{[^}]*overflow-wrap: anywhere", css) == []
 
 
 def test_the_stamp_stands_in_the_head_and_again_at_the_foot():

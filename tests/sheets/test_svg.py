@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
+import pymupdf
 import pytest
 
 from bandwright.core.drawing import (
@@ -21,7 +23,8 @@ from bandwright.core.drawing import (
     Shape,
     Text,
 )
-from bandwright.sheets.svg import PALETTES, Theme, svg
+from bandwright.sheets.palette import PALETTES, Theme
+from bandwright.sheets.svg import svg
 
 NS = {"s": "http://www.w3.org/2000/svg"}
 ALL_KINDS = Drawing(
@@ -85,6 +88,16 @@ def test_it_follows_the_readers_setting_and_prints_in_black_and_white():
     assert "@media (prefers-color-scheme:dark)" in written
     assert "@media print" in written
     assert "@media" not in svg(ALL_KINDS, theme=Theme.PRINT)
+
+
+@pytest.mark.parametrize("theme", [Theme.AUTO, Theme.DARK, Theme.PRINT])
+def test_a_viewer_without_style_sheets_shows_the_same_colours(theme):
+    # MuPDF draws SVG and passes over style sheets: paper in the corner, our ink in the middle of a disc.
+    disc = Mark(at=(20, 20), shape=Shape.DISC, ink=Ink.OURS, size=16)
+    picture = pymupdf.open("svg", svg(replace(ALL_KINDS, items=(disc,)), theme=theme).encode())[0].get_pixmap()
+    palette = PALETTES[Theme.LIGHT if theme is Theme.AUTO else theme]
+    for (x, y), ink in {(190, 90): Ink.PAPER, (20, 20): Ink.OURS}.items():
+        assert "#{:02x}{:02x}{:02x}".format(*picture.pixel(x, y)) == palette[ink]
 
 
 def luminance(colour: str) -> float:

@@ -6,7 +6,8 @@ import pytest
 from sheet_examples import make_facts, make_job, make_plan, with_name
 
 from bandwright.core.planning.plan import Status
-from bandwright.sheets.text import display_width, plan_text
+from bandwright.sheets.terminal import display_width
+from bandwright.sheets.text import plan_text
 
 
 def text_of(count=12, *, job=None, columns=100, names="full", **plan_options):
@@ -29,6 +30,12 @@ def test_every_link_and_carrier_is_there_at_any_width(columns):
 @pytest.mark.parametrize("columns", [60, 80, 100, 160])
 def test_no_line_is_wider_than_the_terminal(columns):
     assert max(display_width(line) for line in text_of(40, columns=columns).splitlines()) <= columns
+
+
+@pytest.mark.parametrize("columns", [90, 95, 100, 105])
+def test_a_number_stays_beside_its_unit(columns):
+    lines = text_of(12, columns=columns).splitlines()
+    assert [line for line in lines if line.endswith("(asks") or line.lstrip().startswith("kHz")] == []
 
 
 def test_decimal_points_stand_below_each_other():

@@ -26,6 +26,12 @@ def test_runs_in_two_faces_share_a_line():
     assert [run.text for run in line] == ["Mara", "body, held"]
 
 
+def test_a_figure_stays_beside_its_unit():
+    run = Run("carriers 12.5 kHz apart", Face.TEXT, 8.0)
+    width = Run("carriers 12.5", Face.TEXT, 8.0).width
+    assert [line[0].text for line in wrap((run,), width)] == ["carriers", "12.5 kHz", "apart"]
+
+
 def test_nothing_wraps_to_no_lines():
     assert wrap((Run("  ", Face.TEXT, 8.0),), 50.0) == ()
 

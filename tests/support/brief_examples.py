@@ -6,7 +6,7 @@ from bandwright.core.job import Job
 from bandwright.core.library import Library
 from bandwright.documents.brief import read_brief, read_kit
 from bandwright.errors import Fault, InputError
-from bandwright.reference import generic_classes, kit_files, rasters, rule_tables
+from bandwright.reference import generic_classes, kit_files, rasters, reach_tables, rule_tables, sound_tables
 
 FILE = "quay.toml"
 
@@ -93,7 +93,8 @@ def library() -> Library:
     """Return what is shipped."""
     classes = generic_classes()
     kit = tuple(radio for name, text in kit_files() for radio in read_kit(text, file=name, classes=classes))
-    return Library(classes=classes, kit=kit, rasters=rasters(), rules=rule_tables())
+    tables = {"rasters": rasters(), "rules": rule_tables(), "reach": reach_tables(), "sound": sound_tables()}
+    return Library(classes=classes, kit=kit, **tables)
 
 
 def job_of(text: str) -> Job:

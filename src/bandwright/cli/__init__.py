@@ -16,27 +16,33 @@ from __future__ import annotations
 import contextlib
 import importlib
 import io
-import sys
 from collections.abc import Sequence
-from difflib import get_close_matches
 
 import click
 
 from bandwright import __version__
 from bandwright.cli import failures, shared
-from bandwright.errors import InputError
 
-__all__ = ["COMMANDS", "main", "program", "run"]
+__all__ = ["COMMANDS", "program", "run"]
 
 # name -> (module:function, what it does)
 COMMANDS: dict[str, tuple[str, str]] = {
+    "capacity": ("bandwright.cli.capacity:command", "Say how many links of a radio type fit, and what would help."),
     "check": ("bandwright.cli.check:command", "Check a list of carriers against a brief and sweeps."),
+    "compare": ("bandwright.cli.compare:command", "Say what changed between two sweeps, and which links it touches."),
     "completion": ("bandwright.cli.completion:command", "Print the script that completes commands in a shell."),
     "demo": ("bandwright.cli.demo:command", "Do the whole main job on an invented production."),
     "doctor": ("bandwright.cli.doctor:command", "Say what works on this machine, and what to do about the rest."),
     "init": ("bandwright.cli.init:command", "Write a commented brief to start from."),
+    "job": ("bandwright.cli.job:command", "Make, check, export and import job files."),
     "plan": ("bandwright.cli.plan:command", "Plan carriers for all links of a brief, with sheets."),
+    "reach": ("bandwright.cli.reach:command", "Say whether the signal will be there: levels, noise, margin."),
+    "replan": ("bandwright.cli.replan:command", "Move as few links as possible, and say in which order."),
+    "report": ("bandwright.cli.report:command", "Write an archive about a mistake of ours, without names."),
     "rules": ("bandwright.cli.rules:command", "List the shipped rule tables, or show one in full."),
+    "serve": ("bandwright.cli.serve:command", "Serve a job as pages for the browser on this computer."),
+    "sound": ("bandwright.cli.sound:command", "Say how links will sound: line-up, companding, times, levels."),
+    "suspect": ("bandwright.cli.suspect:command", "Say what makes a product that is heard, and how to find out."),
     "sweep": ("bandwright.cli.sweep:command", "Say what is in the air, and what nobody measured."),
     "why": ("bandwright.cli.why:command", "Say what stops or allows a carrier, rule by rule."),
 }
@@ -71,16 +77,7 @@ class LazyGroup(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command, or say which ones exist."""
-        name = args[0]
-        if name not in COMMANDS and not name.startswith("-"):
-            near = get_close_matches(name, COMMANDS, n=1)
-            raise InputError.single(
-                "unknown-command",
-                f'There is no command "{name}".',
-                given=name,
-                allowed=", ".join(sorted(COMMANDS)),
-                hint=f'Did you mean "{near[0]}"?' if near else 'Try "bandwright --help".',
-            )
+        shared.refuse_unknown(args[0], COMMANDS, program="bandwright")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -101,14 +98,13 @@ class LazyGroup(click.Group):
 @click.version_option(__version__, message="bandwright %(version)s")
 @click.pass_context
 def program(ctx: click.Context) -> None:
-    """Put every radio microphone of a production legally and cleanly on the air, offline, and write it down."""
+    """Plan the radio microphones of a production, without the internet.
+
+    Carriers inside the permits and clear of each other and of what is in the air, whether each signal will be there and
+    sound right, and the sheets that go round the crew.
+    """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
-
-
-def main() -> None:
-    """Run the program on the arguments of this process, and end the process."""
-    sys.exit(run(sys.argv[1:]))
 
 
 def run(arguments: Sequence[str]) -> int:

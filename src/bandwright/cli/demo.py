@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import click
@@ -22,7 +21,7 @@ def command(*, out: Path) -> shared.Answer:
 
     with shared.working() as context:
         planned = run_demo(context, out)
-    columns = min(shutil.get_terminal_size((100, 40)).columns, 140)
+    columns = shared.columns()
     brief, sweep, sheets = out / BRIEF_NAME, out / SWEEP_NAME, out / "sheets"
     closing = (
         f"\nEverything here is invented. The brief is {brief}, its sweep {sweep}.\n"

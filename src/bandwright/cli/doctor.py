@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import textwrap
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,27 +30,9 @@ def command() -> shared.Answer:
         colour_refused=bool(os.environ.get("NO_COLOR")),
     )
     found = examine(terminal=terminal, folder=Path.cwd())
-    return shared.Answer(text=lambda: _text(found), document=lambda: _document(found), exit_code=0 if found.ok else 1)
-
-
-def _text(found: Examination) -> str:
-    lines = []
-    for finding in found.findings:
-        lines.append(_wrapped(f"{finding.state.value:<8}{finding.about:<20}", finding.text))
-        if finding.to_do:
-            lines.append(_wrapped(" " * 28, f"-> {finding.to_do}"))
-    verdict = "Everything that is needed works." if found.ok else "Something is broken; see above."
-    return "\n".join([*lines, "", verdict])
-
-
-def _wrapped(start: str, text: str) -> str:
-    return textwrap.fill(
-        text,
-        width=100,
-        initial_indent=start,
-        subsequent_indent=" " * 28,
-        break_long_words=False,
-        break_on_hyphens=False,
+    columns = shared.columns(100)
+    return shared.Answer(
+        text=lambda: found.text(columns=columns), document=lambda: _document(found), exit_code=0 if found.ok else 1
     )
 
 

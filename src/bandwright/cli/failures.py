@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 import click
 
@@ -14,6 +15,9 @@ __all__ = ["tell"]
 
 Told = tuple[int, tuple[Fault, ...]]
 
+_MOST_WORDS = 2_000
+_REPLACED = "\N{REPLACEMENT CHARACTER}"
+
 
 def tell(error: BaseException, *, arguments: Sequence[str], as_json: bool) -> int:
     """Say what went wrong in the asked-for form and return the exit code."""
@@ -23,6 +27,7 @@ def tell(error: BaseException, *, arguments: Sequence[str], as_json: bool) -> in
             break
     else:
         code, faults = _our_bug(error, arguments)
+    faults = tuple(_readable(_as_sentence(fault)) for fault in faults)
     if as_json:
         write_json({"schema": "bandwright.errors/1", "program": PROGRAM, "errors": [asdict(f) for f in faults]})
     else:
@@ -30,12 +35,41 @@ def tell(error: BaseException, *, arguments: Sequence[str], as_json: bool) -> in
     return code
 
 
+def _as_sentence(fault: Fault) -> Fault:
+    """Return the fault with a capital first letter, unless it begins with a key or a command as they are written."""
+    word = fault.text.partition(" ")[0]
+    key = (fault.key or "").rpartition(".")[2]
+    if not (word.isascii() and word.isalpha() and word.islower()) or word in (key, "bandwright"):
+        return fault
+    return replace(fault, text=f"{fault.text[0].upper()}{fault.text[1:]}")
+
+
+def _readable(fault: Fault) -> Fault:
+    """Return the fault in words that a terminal shows as they are: no control codes, and nothing given at full length.
+
+    What was given may be anything, such as a binary file in place of a name.
+    """
+    file, given, hint = (None if words is None else _shown(words) for words in (fault.file, fault.given, fault.hint))
+    return replace(fault, text=_shown(fault.text), file=file, given=given, hint=hint)
+
+
+def _shown(text: str) -> str:
+    if text.isprintable() and len(text) <= _MOST_WORDS:
+        return text
+    shown = "".join(letter if letter.isprintable() or letter == "\n" else _REPLACED for letter in text)
+    if len(shown) <= _MOST_WORDS:
+        return shown
+    return f"{shown[: _MOST_WORDS // 2]} [...] {shown[-_MOST_WORDS // 4 :]}"
+
+
 def _input(error: InputError) -> Told:
     return error.exit_code, error.faults
 
 
-def _cancelled(_: BaseException) -> Told:
-    return Cancelled.exit_code, (Fault(code="cancelled", text="Stopped, as asked. Nothing was written."),)
+def _cancelled(error: BaseException) -> Told:
+    written = error.written if isinstance(error, Cancelled) else ()
+    stays = f"What was written stays: {', '.join(written)}." if written else "Nothing was written."
+    return Cancelled.exit_code, (Fault(code="cancelled", text=f"Stopped, as asked. {stays}"),)
 
 
 def _machine(error: MachineError) -> Told:
@@ -55,6 +89,8 @@ def _missing_file(error: OSError) -> Told:
 
 
 def _system(error: OSError) -> Told:
+    if error.errno == errno.ENAMETOOLONG:
+        return _missing_file(error)
     name = f": {error.filename}" if error.filename is not None else ""
     return MachineError.exit_code, (Fault(code="machine", text=f"{error.strerror or error}{name}."),)
 

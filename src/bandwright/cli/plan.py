@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import click
@@ -12,34 +11,33 @@ from bandwright.cli import options, shared
 __all__ = ["command"]
 
 
-@shared.command(example="bandwright plan quay.toml --sweep base.csv --own-transmitters off --out sheets")
+@shared.command(
+    example="bandwright plan quay.toml --sweep base.csv --own-transmitters off --out sheets\n"
+    "  bandwright plan quay.toml --keep sheets --out sheets"
+)
 @options.brief_argument
 @options.sweep_option
+@options.trace_option
 @options.own_transmitters_option
-@click.option("--out", metavar="DIR", type=options.FILE, help="Write plan.json, carriers.csv and the sheets here.")
 @click.option(
-    "--names",
-    type=click.Choice(["full", "initials", "roles"]),
-    default="full",
-    show_default=True,
-    help="How people stand on the sheets. A wall sheet with names lets anyone listen.",
+    "--keep",
+    metavar="PLAN",
+    type=options.FILE,
+    help="An earlier plan (a plan.json, its folder, or a carriers.csv): once everything that can be is placed, as many "
+    "links as can be keep the carriers they have there.",
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size.")
-@click.option(
-    "--seed", type=click.IntRange(min=0, max=2**53 - 1), help="Start the search elsewhere; overrides the brief."
-)
-@click.option(
-    "--time-limit",
-    "time_limit_s",
-    type=options.Seconds(min=0, max=86_400),
-    metavar="SECONDS",
-    help="Overrides the brief.",
-)
+@options.out_option
+@options.names_option
+@options.paper_option
+@options.seed_option
+@options.time_limit_option
 def command(
     *,
     brief: Path,
     sweeps: tuple[Path, ...],
+    trace: str | None,
     own_transmitters: str,
+    keep: Path | None,
     out: Path | None,
     names: str,
     paper: str,
@@ -48,10 +46,14 @@ def command(
 ) -> shared.Answer:
     """Plan carriers for all links of BRIEF, clean beside each other and inside the permits.
 
+    With --keep the answer says how many carriers of the earlier plan are kept, whether it is proven that no more can
+    be, and which moved from where to where. Links that are not in it are placed anew; to have links already on the air
+    moved as little as possible, and in order, use replan.
+
     Exit code 1 when a link or a wished spare carrier found no place. Ctrl-C keeps the best plan found so far and ends
     with 130.
     """
-    with shared.working() as context:
+    with shared.working(trace=trace) as context:
         if out is None:
             from bandwright.service.plan import plan_brief
 
@@ -62,6 +64,7 @@ def command(
                 own_transmitters=own_transmitters,
                 time_limit_s=time_limit_s,
                 seed=seed,
+                keep=keep,
             )
         else:
             from bandwright.service.sheets import plan_into_folder
@@ -76,10 +79,12 @@ def command(
                 own_transmitters=own_transmitters,
                 time_limit_s=time_limit_s,
                 seed=seed,
+                keep=keep,
             )
-    columns = min(shutil.get_terminal_size((100, 40)).columns, 140)
+    columns = shared.columns()
+    closing = f"Written to {out}" if out else "Nothing is written yet: --out DIR writes plan, carriers and sheets."
     return shared.Answer(
-        text=lambda: planned.text(columns=columns, names=names) + (f"\nWritten to {out}\n" if out else ""),
+        text=lambda: planned.text(columns=columns, names=names) + f"\n{closing}\n",
         document=lambda: planned.document().model_dump_json(by_alias=True),
         exit_code=planned.exit_code,
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from bandwright.units import mhz_text
 
-__all__ = ["Span", "TvChannel", "TvRaster", "occupied"]
+__all__ = ["Span", "TvChannel", "TvRaster", "joined", "occupied"]
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -40,6 +40,21 @@ class Span:
 
     def __str__(self) -> str:
         return f"{mhz_text(self.low_hz)}-{mhz_text(self.high_hz)} MHz"
+
+
+def joined(spans: Iterable[Span], *, within_hz: int = 0) -> tuple[Span, ...]:
+    """Return the same spectrum in rising spans, those that touch, overlap or lie within some Hz as one.
+
+    >>> [str(span) for span in joined([Span(610, 614), Span(606, 610), Span(620, 621)])]
+    ['0.000606-0.000614 MHz', '0.00062-0.000621 MHz']
+    """
+    whole: list[Span] = []
+    for span in sorted(spans):
+        if whole and span.low_hz <= whole[-1].high_hz + within_hz:
+            whole[-1] = Span(whole[-1].low_hz, max(whole[-1].high_hz, span.high_hz))
+        else:
+            whole.append(span)
+    return tuple(whole)
 
 
 def occupied(carrier_hz: int, bandwidth_hz: int) -> Span:

@@ -8,7 +8,7 @@ that no meaning hangs on colour.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
 
@@ -24,10 +24,13 @@ __all__ = [
     "Pattern",
     "Point",
     "Polyline",
+    "Raster",
     "Rect",
     "Shape",
     "Text",
     "corners_of",
+    "moved_down",
+    "stacked",
     "texts",
     "walk",
     "width_of",
@@ -78,6 +81,7 @@ class Shape(StrEnum):
     SQUARE = "square"
     TRIANGLE = "triangle"
     DIAMOND = "diamond"
+    PEAK = "peak"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,8 +135,28 @@ class Rect:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Raster:
+    """A rectangle of cells, row after row from the top; each byte is a step of the level scale, 0 lets the ground show.
+
+    Step 1 stands for the lowest level and 255 for the highest one; the renderer knows the colours.
+    """
+
+    x: float
+    y: float
+    width: float
+    height: float
+    columns: int
+    rows: int
+    steps: bytes
+
+    def __post_init__(self) -> None:
+        if self.columns < 1 or self.rows < 1 or len(self.steps) != self.columns * self.rows:
+            raise ValueError(f"{self.columns} columns and {self.rows} rows came with {len(self.steps)} cells")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A small shape around a point; `size` is its height. A triangle points down. A ring is hollow."""
+    """A small shape around a point; `size` is its height. A triangle points down, a peak up. A ring is hollow."""
 
     at: Point
     shape: Shape
@@ -161,7 +185,7 @@ class Group:
     clip: Rect | None = None
 
 
-Item: TypeAlias = Line | Polyline | Area | Rect | Mark | Text | Group
+Item: TypeAlias = Line | Polyline | Area | Rect | Raster | Mark | Text | Group
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,13 +200,14 @@ class Drawing:
 
 
 def corners_of(mark: Mark) -> tuple[Point, ...]:
-    """Return the corners of a mark with straight sides (square, triangle, diamond)."""
+    """Return the corners of a mark with straight sides (square, triangle, diamond, peak)."""
     x, y = mark.at
     half = mark.size / 2
     return {
         Shape.SQUARE: ((x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half)),
         Shape.TRIANGLE: ((x - half, y - half), (x + half, y - half), (x, y + half)),
         Shape.DIAMOND: ((x, y - half), (x + half, y), (x, y + half), (x - half, y)),
+        Shape.PEAK: ((x - half, y + half), (x, y - half), (x + half, y + half)),
     }[mark.shape]
 
 
@@ -192,6 +217,40 @@ def walk(items: tuple[Item, ...]) -> Iterator[Item]:
         yield item
         if isinstance(item, Group):
             yield from walk(item.items)
+
+
+def moved_down(item: Item, by: float) -> Item:
+    """Return an item that stands lower by a length."""
+    match item:
+        case Line():
+            return replace(item, start=_lower(item.start, by), end=_lower(item.end, by))
+        case Polyline() | Area():
+            return replace(item, points=tuple(_lower(point, by) for point in item.points))
+        case Rect() | Raster():
+            return replace(item, y=item.y + by)
+        case Mark() | Text():
+            return replace(item, at=_lower(item.at, by))
+        case Group():
+            clip = None if item.clip is None else replace(item.clip, y=item.clip.y + by)
+            return replace(item, items=tuple(moved_down(part, by) for part in item.items), clip=clip)
+
+
+def stacked(upper: Drawing, *below: Drawing) -> Drawing:
+    """Return drawings as one, each below the one before."""
+    if not below:
+        return upper
+    lower = stacked(*below)
+    return Drawing(
+        width=max(upper.width, lower.width),
+        height=upper.height + lower.height,
+        items=(*upper.items, *(moved_down(item, upper.height) for item in lower.items)),
+        title=upper.title,
+        description=f"{upper.description} {lower.description}",
+    )
+
+
+def _lower(point: Point, by: float) -> Point:
+    return point[0], point[1] + by
 
 
 def texts(drawing: Drawing) -> tuple[Text, ...]:

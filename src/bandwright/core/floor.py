@@ -5,9 +5,13 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+
+from bandwright.core.floor_path import Border, Stretch, floor_path
+from bandwright.core.gamma import gamma_excess
 
 __all__ = ["FloorPiece", "NoiseLevel", "floor_of", "floor_pieces", "noise_level"]
 
@@ -22,13 +26,21 @@ _CLIP = 2.5
 _CLIPPED_DEVIATION = 0.95460  # of a normal distribution cut there: sqrt(1 - 2 c phi(c) / (2 Phi(c) - 1))
 _MOST_DEVIATION = 0.375  # of the cube root's mean: a single-shot FFT, (1/3) / (1 - 1/9); no noise is wider
 _LEAST_DEVIATION = 0.01  # of the cube root: 0.13 dB, far below any quantised level
+_CLOSER = 0.8
+_NOISE_ALONE = 2.0  # standard errors: all of a cell may be noise
 _TIE_REACH = 1.059  # of the cube root: 0.75 dB
 _DRIFT_DB = 1.5  # a floor may rise this much from one cell to the next
 _BORDER_BINS = 32
 _BORDER_HZ = 150_000  # a multiplex leaves 195 kHz of its TV channel empty at each edge: look closer to the border
 _LEAST_BORDER_BINS = 4
-_MOST_STEP_DB = 8.0  # no instrument steps further from hop to hop; a signal that fills hops may
-_PLATEAU_HZ = 30_000_000  # wider than three TV channels and than a 20 MHz mobile carrier: the instrument, not a signal
+_DIPS_HZ = (120_000, 240_000)
+_RESOLVED = 0.2
+_MOST_SHAPE = 5_000.0
+_PARTED = 4.0
+_PARTED_HZ = 300_000
+_CORRELATED = 1.4  # neighbouring bins of a windowed spectrum count as half as many: 1 + 2 (4/9 + 1/36) is 1.94
+_SLOPE = 0.12  # half a decibel: skirts change by as much from one side of a border to the other
+_OF_A_MEDIAN = 1.2533  # the error of a median over that of a mean, sqrt(pi / 2)
 _REGION_STEPS = 4.0
 
 
@@ -50,7 +62,7 @@ class FloorPiece:
     level_db: float
 
 
-def noise_level(power: Floats) -> NoiseLevel | None:
+def noise_level(power: Floats, *, least_deviation: float = _LEAST_DEVIATION) -> NoiseLevel | None:
     r"""Return the mean power of the noise among the values, signals left out; None from fewer than 12 values.
 
     The cube root of a gamma variable is nearly normal (Wilson and Hilferty, Proc. Nat. Acad. Sci. 17, 1931, 684-688),
@@ -65,6 +77,8 @@ def noise_level(power: Floats) -> NoiseLevel | None:
     ----------
     power
         Linear powers; NaN is left out. Valid while noise alone fills at least about 6 % of the values.
+    least_deviation
+        What the cube root is known to scatter by at least, relative to its mean: few values may look closer together.
 
     Examples
     --------
@@ -76,7 +90,10 @@ def noise_level(power: Floats) -> NoiseLevel | None:
     roots = np.cbrt(np.sort(power[np.isfinite(power) & (power > 0)]))
     if roots.size < LEAST_BINS:
         return None
-    mean, deviation = _settle(roots, *_lowest_crowd(_spread_ties(roots)))
+    spread = _spread_ties(roots)
+    # Clipping would settle on a single step of levels in whole dB; values that stand alone stay as they are.
+    alone = np.concatenate(([True], np.diff(roots) > 0)) & np.concatenate((np.diff(roots) > 0, [True]))
+    mean, deviation = _settle(np.where(alone, roots, spread), *_lowest_crowd(spread), least_deviation)
     return NoiseLevel(power=mean**3 + 3 * mean * deviation**2, deviation=deviation / mean, bins=roots.size)
 
 
@@ -105,10 +122,10 @@ def _lowest_crowd(roots: Floats) -> tuple[float, float]:
     return float(roots[peak + width // 2]), float(spans[peak] / 2)
 
 
-def _settle(roots: Floats, mean: float, deviation: float) -> tuple[float, float]:
+def _settle(roots: Floats, mean: float, deviation: float, least: float) -> tuple[float, float]:
     """Clip at 2.5 deviations around the mean until nothing changes; return mean and unclipped deviation."""
     for _ in range(60):
-        deviation = min(max(deviation, _LEAST_DEVIATION * mean), _MOST_DEVIATION * mean)
+        deviation = min(max(deviation, least * mean), _MOST_DEVIATION * mean)
         first, last = np.searchsorted(roots, [mean - _CLIP * deviation, mean + _CLIP * deviation])
         kept = roots[first:last]
         if kept.size < 2:
@@ -122,13 +139,12 @@ def _settle(roots: Floats, mean: float, deviation: float) -> tuple[float, float]
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Cell:
-    """A stretch of bins between borders, with its own noise level and the one it is given."""
+    """A stretch of bins between borders, with its own noise level and the floor it is given."""
 
     first: int
     last: int
     own: NoiseLevel | None
     hard_left: bool
-    hard_right: bool
     floor_db: float = float("nan")
     trusted: bool = False
 
@@ -137,18 +153,16 @@ def floor_of(*, power: Floats, centres_hz: Floats, widths_hz: Floats, hop_starts
     """Return the noise floor of each bin in linear units; NaN where nothing tells noise from signals.
 
     The band is cut into cells at hop borders, at gaps and every 2 MHz (64 bins at least). Each cell has its
-    `noise_level`. From the lowest cell outwards the floor follows every fall and every slow drift (1.5 dB a cell). A
-    cell that reads higher is taken as floor only where the trace itself jumps right at a hop border (an instrument's
-    step, of 8 dB at most; a multiplex leaves the edge of its TV channel empty), or where one lowest level recurs over
-    30 MHz without a dip below it; otherwise a signal fills the cell, and the floor beside it holds. The limits are
-    common practice.
+    `noise_level`; where all of it scatters as noise does in most cells, that is its mean. Through these levels the
+    floor takes the course that `floor_path` finds: it drifts slowly, steps at the borders of hops, and passes below
+    what a signal fills.
     """
     floor = np.full(power.shape, np.nan)
     for first, last in _regions(centres_hz):
         if centres_hz[last - 1] - centres_hz[first] + widths_hz[first] < LEAST_SPAN_HZ:
             continue
         cells = _cells(power, centres_hz, hop_starts, first, last)
-        _walk(cells, power, centres_hz)
+        _settle_cells(cells, power, centres_hz)
         for group in _alike(cells):
             floor[group[0].first : group[-1].last] = _pooled(group, power)
     return floor
@@ -184,7 +198,6 @@ def _cells(power: Floats, centres_hz: Floats, hop_starts: Flags, first: int, las
                     last=right,
                     own=noise_level(power[left:right]),
                     hard_left=left in hard,
-                    hard_right=right in hard,
                 )
             )
     return cells
@@ -194,114 +207,122 @@ def _last_of(edges: set[int], start: int) -> tuple[int, ...]:
     return tuple(edge for edge in edges if edge < start)
 
 
-def _walk(cells: list[_Cell], power: Floats, centres_hz: Floats) -> None:
-    """Give each cell its floor, from the lowest cell to both ends."""
-    known = [index for index, cell in enumerate(cells) if cell.own is not None]
-    if not known:
+def _settle_cells(cells: list[_Cell], power: Floats, centres_hz: Floats) -> None:
+    """Give each cell its floor, and say whether its own level is that."""
+    deviation = _usual_deviation(cells)
+    if np.isnan(deviation):
         return
-    start = min(known, key=lambda index: _own_db(cells[index]))
-    _trust(cells[start])
-    _walk_one_way(cells[start:], power, centres_hz, upwards=True)
-    _walk_one_way(cells[start::-1], power, centres_hz, upwards=False)
+    for cell in cells:
+        _look_again(cell, power[cell.first : cell.last], deviation)
+    shape = 1 / (9 * deviation**2)  # of the gamma distribution with such a cube root (Wilson and Hilferty)
+    stretches = [_stretch(cell, power, centres_hz, shape) for cell in cells]
+    borders = [
+        _border(one, two, power, centres_hz, shape) if two.hard_left else None for one, two in itertools.pairwise(cells)
+    ]
+    for cell, floor_db, trusted in zip(cells, *floor_path(stretches, borders), strict=True):
+        cell.floor_db, cell.trusted = float(floor_db), bool(trusted)
 
 
-def _own_db(cell: _Cell) -> float:
-    return 10 * float(np.log10(cell.own.power)) if cell.own is not None else float("nan")
+def _usual_deviation(cells: list[_Cell]) -> float:
+    known = [cell.own.deviation for cell in cells if cell.own is not None]
+    return float(np.clip(np.median(known), _LEAST_DEVIATION, _MOST_DEVIATION)) if known else float("nan")
 
 
-def _trust(cell: _Cell) -> None:
-    cell.floor_db, cell.trusted = _own_db(cell), True
-
-
-def _rise_limit_db(cell: _Cell) -> float:
-    """How much a cell may read above its neighbour by drift and chance: 1.5 dB, or three standard errors."""
+def _look_again(cell: _Cell, power: Floats, deviation: float) -> None:
+    """Mend the level of a cell whose few values happen to lie closer together than noise does in most cells."""
     if cell.own is None:
-        return _DRIFT_DB
-    error_db = 4.34 * 3 * cell.own.deviation / float(np.sqrt(cell.own.bins))
-    return max(_DRIFT_DB, 3 * 1.4 * error_db)
+        return
+    roots = np.cbrt(power[np.isfinite(power) & (power > 0)])
+    whole = float(roots.std() / roots.mean())
+    chance = _CORRELATED / float(np.sqrt(2 * roots.size))  # the relative error of a deviation
+    if whole <= (1 + _NOISE_ALONE * chance) * deviation:
+        cell.own = NoiseLevel(power=float(np.mean(roots**3)), deviation=max(whole, _LEAST_DEVIATION), bins=roots.size)
+    elif cell.own.deviation < _CLOSER * deviation:
+        cell.own = noise_level(power, least_deviation=_CLOSER * deviation)
 
 
-def _walk_one_way(cells: list[_Cell], power: Floats, centres_hz: Floats, *, upwards: bool) -> None:
-    position = 1
-    while position < len(cells):
-        floor_db, cell = cells[position - 1].floor_db, cells[position]
-        if cell.own is None:
-            cell.floor_db = floor_db
-            position += 1
-        elif _drifts(cell, floor_db) or _is_a_step(cells[position - 1], cell, power, centres_hz, upwards=upwards):
-            _trust(cell)
-            position += 1
-        else:
-            end = _end_of_rise(cells, position, floor_db)
-            _settle_rise(cells[position:end], floor_db, centres_hz)
-            position = end
+def _stretch(cell: _Cell, power: Floats, centres_hz: Floats, shape: float) -> Stretch:
+    own_db = None if cell.own is None else 10 * float(np.log10(cell.own.power))
+    step_hz = _step_hz(cell, centres_hz)
+    ceiling, parted, resolved = float("inf"), False, False
+    for dip_hz in _DIPS_HZ:
+        bins = max(1, round(dip_hz / step_hz))
+        means = _means(power[cell.first : cell.last], bins)
+        if not means.size:
+            continue
+        least = _least_part(round(shape * bins / _CORRELATED**2, 1))
+        resolved |= least >= _RESOLVED and step_hz <= dip_hz / 3
+        ceiling = min(ceiling, max(float(means.min()), 1e-300) / least)
+        parted |= int(np.count_nonzero(means > _PARTED * ceiling)) * step_hz >= _PARTED_HZ
+    return Stretch(
+        width_hz=step_hz * (cell.last - cell.first),
+        own_db=own_db,
+        error_db=_CORRELATED * _error_db(cell),
+        ceiling_db=10 * float(np.log10(ceiling)),
+        parted=parted,
+        resolved=resolved,
+    )
 
 
-def _drifts(cell: _Cell, floor_db: float) -> bool:
-    return _own_db(cell) <= floor_db + _rise_limit_db(cell)
+def _step_hz(cell: _Cell, centres_hz: Floats) -> float:
+    return max(float(centres_hz[cell.last - 1] - centres_hz[cell.first]) / max(cell.last - cell.first - 1, 1), 1e-3)
 
 
-def _end_of_rise(cells: list[_Cell], start: int, floor_db: float) -> int:
-    end = start
-    while end < len(cells) and not _drifts(cells[end], floor_db):
-        end += 1
-    return end
+def _means(power: Floats, bins: int) -> Floats:
+    """Return the mean of each so many neighbouring bins that all were measured."""
+    bins = min(bins, power.size)
+    known = np.isfinite(power)
+    sums = np.concatenate(([0.0], np.cumsum(np.where(known, power, 0.0))))
+    counts = np.concatenate(([0], np.cumsum(known)))
+    return np.asarray((sums[bins:] - sums[:-bins])[counts[bins:] - counts[:-bins] == bins] / bins)
 
 
-def _settle_rise(run: list[_Cell], floor_db: float, centres_hz: Floats) -> None:
-    """Give a raised run its floor: that beside it, or its own lowest level where that recurs over 30 MHz."""
-    base_db = min(_own_db(cell) for cell in run if cell.own is not None)
-    level = [cell for cell in run if _own_db(cell) <= base_db + _rise_limit_db(cell)]
-    low, high = min(level[0].first, level[-1].first), max(level[0].last, level[-1].last)
-    wide = centres_hz[high - 1] - centres_hz[low] > _PLATEAU_HZ
-    if not (wide and base_db - floor_db <= _MOST_STEP_DB):
-        level = []
-    for cell in run:
-        if cell in level:
-            _trust(cell)
-            floor_db = cell.floor_db
-        else:
-            cell.floor_db = floor_db
+@lru_cache(maxsize=4096)
+def _least_part(shape: float) -> float:
+    """Return the part of its mean that noise of a shape falls short of once in 10,000."""
+    return max(gamma_excess(shape=min(max(shape, 0.1), _MOST_SHAPE), tail=1 - 1e-4), 1e-6)
 
 
-def _is_a_step(below: _Cell, above: _Cell, power: Floats, centres_hz: Floats, *, upwards: bool) -> bool:
-    """Whether the floor itself steps up between two cells: at a hop border, right at it, by 8 dB at most."""
-    if _own_db(above) - below.floor_db > _MOST_STEP_DB:
-        return False
-    step_hz = (centres_hz[above.last - 1] - centres_hz[above.first]) / max(above.last - above.first - 1, 1)
-    bins = int(min(_BORDER_BINS, max(_LEAST_BORDER_BINS, _BORDER_HZ / max(step_hz, 1e-3))))
-    return _jumps(below, above, power, bins, upwards=upwards)
-
-
-def _jumps(below: _Cell, above: _Cell, power: Floats, bins: int, *, upwards: bool) -> bool:
-    """Whether the trace rises right at a hop border, within `bins`, by at least half of what the two cells differ."""
-    hard = above.hard_left if upwards else above.hard_right
-    if not hard or below.own is None or above.own is None:
-        return False
+def _border(below: _Cell, above: _Cell, power: Floats, centres_hz: Floats, shape: float) -> Border | None:
+    """Return what the trace reads within a few bins of the border of two cells."""
+    step_hz = _step_hz(above, centres_hz)
+    bins = int(min(_BORDER_BINS, max(_LEAST_BORDER_BINS, _BORDER_HZ / step_hz)))
     reach = min(bins, below.last - below.first, above.last - above.first)
-    border = above.first if upwards else above.last
-    left, right = power[border - reach : border], power[border : border + reach]
-    inside, outside = (right, left) if upwards else (left, right)
-    difference_db = _own_db(above) - _own_db(below)
-    jump_db = _middle_db(inside) - _middle_db(outside)
-    return bool(jump_db >= 0.5 * difference_db)
+    left, right = _middle(power[above.first - reach : above.first]), _middle(power[above.first : above.first + reach])
+    if not (left > 0 and right > 0):
+        return None
+    error = _CORRELATED * _OF_A_MEDIAN / float(np.sqrt(reach * shape))
+    return Border(below=left, above=right, error=max(error, _SLOPE))
 
 
-def _middle_db(power: Floats) -> float:
+def _middle(power: Floats) -> float:
     kept = power[np.isfinite(power) & (power > 0)]
-    return 10 * float(np.log10(np.median(kept))) if kept.size else float("nan")
+    return float(np.median(kept)) if kept.size else float("nan")
+
+
+def _error_db(cell: _Cell) -> float:
+    """Return the standard error of a cell's own level: that of the mean cube root, times three."""
+    if cell.own is None:
+        return 0.0
+    return 4.34 * 3 * cell.own.deviation / float(np.sqrt(cell.own.bins))
 
 
 def _alike(cells: list[_Cell]) -> Iterator[list[_Cell]]:
-    """Yield runs of cells whose floors differ by less than the drift limit from their first one."""
+    """Yield runs of cells whose floors differ from the mean of those before by less than drift or chance explain."""
     group: list[_Cell] = []
+    total = 0.0
     for cell in cells:
-        if group and not abs(cell.floor_db - group[0].floor_db) < _DRIFT_DB / 2:
+        if group and not abs(cell.floor_db - total / len(group)) < _likeness_db(cell):
             yield group
-            group = []
+            group, total = [], 0.0
         group.append(cell)
+        total += cell.floor_db
     if group:
         yield group
+
+
+def _likeness_db(cell: _Cell) -> float:
+    return max(_DRIFT_DB / 2, 2 * 1.2 * _error_db(cell))
 
 
 def _pooled(group: list[_Cell], power: Floats) -> float:

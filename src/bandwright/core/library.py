@@ -1,16 +1,20 @@
-"""What is shipped or kept beside a brief: generic classes, kit, TV rasters and rule tables, as one frozen value.
+"""What is shipped or kept beside a brief: generic classes, kit, TV rasters, rule and reach tables, as one frozen value.
 
 Nothing in here is law or a data sheet: each table says where it came from and how sure that is.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from bandwright.core.bands import Span, TvRaster
 from bandwright.core.kit import Direction, Emission, RadioType
 from bandwright.core.permits import PowerLimit
+from bandwright.core.reach.tables import ReachTables
+from bandwright.core.rig import Response
+from bandwright.core.sound.tables import SoundTables
 
 __all__ = ["Confidence", "GenericClass", "Library", "RuleTable", "RuleWindow"]
 
@@ -34,6 +38,8 @@ class GenericClass:
     bandwidth_hz: int | None = None
     spacing_hz: int | None = None
     clearance_hz: tuple[tuple[str, int], ...] | None = None
+    noise_figure_db: float | None = None
+    needs_cn_db: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,9 +80,16 @@ class RuleTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Library:
-    """Everything a brief may call on by name."""
+    """Everything a brief may call on by name.
+
+    `touchstone` reads a file beside the brief for a device of so many ports, or raises InputError; it is None where a
+    brief has no folder to look in.
+    """
 
     classes: tuple[GenericClass, ...] = ()
     kit: tuple[RadioType, ...] = ()
     rasters: tuple[TvRaster, ...] = ()
     rules: tuple[RuleTable, ...] = ()
+    reach: ReachTables = field(default_factory=ReachTables)
+    sound: SoundTables = field(default_factory=SoundTables)
+    touchstone: Callable[[str, int], Response] | None = None

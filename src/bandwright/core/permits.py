@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from bandwright.core.bands import Span
+from bandwright.core.bands import Span, joined
 from bandwright.core.kit import PowerKind, Worn
 from bandwright.core.when import TimeSpan
 
@@ -39,6 +39,7 @@ class PowerLimit:
 class Permit:
     """Windows in frequency with the terms under which they may be used.
 
+    `windows` are kept rising, and joined where they touch or overlap: a carrier may lie across the edge of two.
     `confirmed` is False for figures copied from a shipped table that nobody has held against the regulator's text;
     such a permit never makes a carrier "legal". `grid_hz` with `grid_anchor_hz` restricts carriers to anchor + k grid.
     """
@@ -57,3 +58,6 @@ class Permit:
     inside_carrier: bool = False
     confirmed: bool = True
     source: str | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "windows", joined(self.windows))

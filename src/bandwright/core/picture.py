@@ -44,7 +44,7 @@ from bandwright.core.picture_plot import filled, frequency_axis, ground, level_r
 from bandwright.core.picture_rows import legend, permit_row, tv_row
 from bandwright.units import mhz_text
 
-__all__ = ["CarrierKind", "PictureCarrier", "Trace", "carriers_of", "sweep_picture"]
+__all__ = ["CarrierKind", "PictureCarrier", "Trace", "carriers_of", "plot_right", "sweep_picture"]
 
 
 _MOST_LANES = 12
@@ -76,7 +76,7 @@ def sweep_picture(
     raster, taken, closed
         TV channels, the labels of those the sweep found on the air, and of those the brief closes.
     carriers
-        Ours and other users' (`carriers_of`).
+        Ours and other users' (`carriers_of`), and what the sweep found.
     width
         In units of the drawing; 1200 reads well at 1440 pixels and across a landscape page of A4.
     """
@@ -100,13 +100,19 @@ def sweep_picture(
         row = make_row(content, frame, y)
         items += row.items
         y = row.bottom
-    overview = _overview(content, frame, top=y + 26, right=width - MARGIN)
+    overview = _overview(content, frame, top=y + 26)
     items += overview.items
     entries, height = legend(content, top=overview.bottom + 26, width=width)
     items += entries
     return Drawing(
         width=width, height=height, items=tuple(items), title=title, description=_description(content, subtitle)
     )
+
+
+def plot_right(drawing: Drawing) -> float:
+    """Return the right edge of the plots of a drawing: labels of carriers may take room beside them."""
+    clips = [item.clip for item in drawing.items if isinstance(item, Group) and item.clip is not None]
+    return max(clip.x + clip.width for clip in clips)
 
 
 def _head(title: str, subtitle: str) -> tuple[Item, ...]:
@@ -132,7 +138,7 @@ def _windows(content: Content) -> list[Span]:
     if not windows:
         trace = content.trace
         windows = [Span(int(np.min(trace.low_edges_hz)), int(np.max(trace.high_edges_hz)))]
-    windows += [occupied(c.carrier_hz, c.bandwidth_hz) for c in content.carriers if c.kind is not CarrierKind.OTHER]
+    windows += [occupied(c.carrier_hz, c.bandwidth_hz) for c in content.carriers if c.ours]
     return windows
 
 
@@ -140,7 +146,7 @@ def _panels_and_stems(content: Content, width: float) -> tuple[tuple[Panel, ...]
     """Return panels and stems; labels shrink before lanes pile up, and panels make room for the last labels."""
     left, right = MARGIN + AXIS_ROOM, width - MARGIN
     windows = _windows(content)
-    pad = bool(content.permits or content.carriers)
+    pad = bool(content.permits) or any(carrier.ours for carrier in content.carriers)
     stems: tuple[_Stem, ...] = ()
     panels: tuple[Panel, ...] = ()
     for with_figures in (True, False):
@@ -228,14 +234,14 @@ def _stems(stems: Sequence[_Stem], frame: Frame) -> Iterator[Item]:
         )
 
 
-def _overview(content: Content, main: Frame, *, top: float, right: float) -> Part:
+def _overview(content: Content, main: Frame, *, top: float) -> Part:
     """Return the whole sweep, small, where the panels show less than two thirds of it."""
     trace = content.trace
     whole = Span(int(np.min(trace.low_edges_hz)), int(np.max(trace.high_edges_hz)))
     shown = sum(panel.span.width_hz for panel in main.panels)
     if shown * 3 > whole.width_hz * 2:
         return Part(items=(), bottom=top - 26)
-    panel = Panel(span=whole, left=main.panels[0].left, width=right - main.panels[0].left)
+    panel = Panel(span=whole, left=main.panels[0].left, width=main.panels[-1].right - main.panels[0].left)
     low_db, high_db = level_range(content, [panel])
     top += 10
     frame = Frame(panels=(panel,), top=top, bottom=top + OVERVIEW, low_db=low_db, high_db=high_db)

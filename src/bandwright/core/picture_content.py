@@ -8,7 +8,7 @@ from enum import StrEnum
 from bandwright.core.bands import Span, TvChannel, TvRaster
 from bandwright.core.drawing import Ink, Item, Rect, Shape
 from bandwright.core.job import Job
-from bandwright.core.kit import Direction
+from bandwright.core.kit import Direction, Link, Other
 from bandwright.core.permits import Permit
 from bandwright.core.picture_layout import Panel, Trace
 from bandwright.core.planning.plan import Plan
@@ -47,6 +47,7 @@ class CarrierKind(StrEnum):
     TALKBACK = "talkback"
     SPARE = "spare carrier"
     OTHER = "other user"
+    FOUND = "found by the sweep"
 
 
 SHAPES: dict[CarrierKind, Shape] = {
@@ -55,6 +56,7 @@ SHAPES: dict[CarrierKind, Shape] = {
     CarrierKind.TALKBACK: Shape.SQUARE,
     CarrierKind.SPARE: Shape.RING,
     CarrierKind.OTHER: Shape.DIAMOND,
+    CarrierKind.FOUND: Shape.PEAK,
 }
 
 _KIND_OF = {
@@ -75,14 +77,26 @@ class PictureCarrier:
     kind: CarrierKind
 
     @property
+    def ours(self) -> bool:
+        """Whether it is one of our own links or spare carriers."""
+        return self.kind not in (CarrierKind.OTHER, CarrierKind.FOUND)
+
+    @property
     def ink(self) -> Ink:
         """Ours in the accent, everybody else's in plain ink."""
-        return Ink.OTHER if self.kind is CarrierKind.OTHER else Ink.OURS
+        return Ink.OURS if self.ours else Ink.OTHER
 
 
-def carriers_of(job: Job, plan: Plan | None = None, *, named: bool = True) -> tuple[PictureCarrier, ...]:
-    """Return the carriers of a plan and of the other users of a job; without `named`, links go by their id alone."""
+def carriers_of(
+    job: Job, plan: Plan | None = None, *, place: str | None = None, named: bool = True
+) -> tuple[PictureCarrier, ...]:
+    """Return the carriers of a plan and of the other users of a job, at all its places or at one.
+
+    Without `named`, links go by their id alone.
+    """
     links = {link.id: link for link in job.links}
+    items: tuple[Link | Other, ...] = (*job.links, *job.others)
+    here = {item.id for item in items if place in (None, job.place_of(item).id)}
     found = [
         PictureCarrier(
             label=item.id,
@@ -92,6 +106,7 @@ def carriers_of(job: Job, plan: Plan | None = None, *, named: bool = True) -> tu
             kind=_KIND_OF[links[item.id].radio.direction],
         )
         for item in (plan.links if plan else ())
+        if item.id in here
     ]
     found += [
         PictureCarrier(
@@ -102,6 +117,7 @@ def carriers_of(job: Job, plan: Plan | None = None, *, named: bool = True) -> tu
             kind=CarrierKind.SPARE,
         )
         for spare in (plan.spares if plan else ())
+        if place is None or place in {item.id for item in job.places_using(spare.radio)}
     ]
     found += [
         PictureCarrier(
@@ -112,6 +128,7 @@ def carriers_of(job: Job, plan: Plan | None = None, *, named: bool = True) -> tu
             kind=CarrierKind.OTHER,
         )
         for other in job.others
+        if other.id in here
     ]
     return tuple(found)
 

@@ -9,12 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bandwright.core.bands import Span
+from bandwright.core.bands import Span, joined
 from bandwright.core.drawing import Point
 
 __all__ = [
     "Column",
     "Flag",
+    "Limit",
     "Panel",
     "Trace",
     "columns_of",
@@ -22,6 +23,7 @@ __all__ = [
     "panels_for",
     "round_step",
     "runs",
+    "shallow_spans",
     "unmeasured_spans",
 ]
 
@@ -31,10 +33,19 @@ _LEAST_PAD_HZ = 300_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Limit:
+    """A level for each bin that matters for reading a trace, and what it is in words."""
+
+    words: str
+    db: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trace:
     """A sweep as arrays over its bins, in rising order; NaN where nothing was measured.
 
-    `level_words` says what a level is ("dBm in 25 kHz"), `highest_words` what the upper line is.
+    `level_words` says what a level is ("dBm in 25 kHz"), `highest_words` what the upper line is. `shallow` marks bins
+    that were measured, but not deep enough (None: no bin).
     """
 
     low_edges_hz: NDArray[np.float64]
@@ -44,6 +55,8 @@ class Trace:
     floor_db: NDArray[np.float64]
     level_words: str
     highest_words: str = "highest"
+    shallow: NDArray[np.bool_] | None = None
+    limits: tuple[Limit, ...] = ()
 
     def __post_init__(self) -> None:
         sizes = {
@@ -90,9 +103,9 @@ def panels_for(
     With `pad`, each stretch gets a little of what is around it. A panel narrower than `least` gets that width,
     and the others share the rest in proportion.
     """
-    spans = _joined(sorted(windows), _JOIN_HZ)
+    spans = joined(windows, within_hz=_JOIN_HZ)
     if pad:
-        spans = _joined([_padded(span) for span in spans], 0)
+        spans = joined(_padded(span) for span in spans)
     free = width - gap * (len(spans) - 1)
     widths = _shares([span.width_hz for span in spans], total=free, least=min(least, free / len(spans)))
     panels, x = [], left
@@ -105,16 +118,6 @@ def panels_for(
 def _padded(span: Span) -> Span:
     pad = max(_LEAST_PAD_HZ, round(span.width_hz * _PAD_PART))
     return Span(max(0, span.low_hz - pad), span.high_hz + pad)
-
-
-def _joined(spans: Sequence[Span], within_hz: int) -> list[Span]:
-    joined: list[Span] = []
-    for span in spans:
-        if joined and span.low_hz - joined[-1].high_hz <= within_hz:
-            joined[-1] = Span(joined[-1].low_hz, max(joined[-1].high_hz, span.high_hz))
-        else:
-            joined.append(span)
-    return joined
 
 
 def _shares(sizes: Sequence[int], *, total: float, least: float) -> list[float]:
@@ -186,6 +189,20 @@ def unmeasured_spans(panel: Panel, trace: Trace) -> tuple[Span, ...]:
     high = np.append(float(panel.span.low_hz), np.maximum.accumulate(trace.high_edges_hz[good]))
     wide = low - high >= panel.span.width_hz / panel.width
     return tuple(Span(int(a), int(b)) for a, b in zip(high[wide], low[wide], strict=True))
+
+
+def shallow_spans(panel: Panel, trace: Trace) -> tuple[Span, ...]:
+    """Return the stretches of a panel, a pixel wide or more, that were measured, but not deep enough."""
+    if trace.shallow is None:
+        return ()
+    good = trace.shallow & (trace.high_edges_hz > panel.span.low_hz) & (trace.low_edges_hz < panel.span.high_hz)
+    if not good.any():
+        return ()
+    pixel_hz = panel.span.width_hz / panel.width
+    edges = zip(trace.low_edges_hz[good].tolist(), trace.high_edges_hz[good].tolist(), strict=True)
+    found = joined((Span(int(low), int(high)) for low, high in edges), within_hz=round(pixel_hz))
+    cut = [Span(max(s.low_hz, panel.span.low_hz), min(s.high_hz, panel.span.high_hz)) for s in found]
+    return tuple(span for span in cut if span.width_hz >= pixel_hz)
 
 
 def runs(points: Sequence[Point], *, most: int = 4000) -> tuple[tuple[Point, ...], ...]:

@@ -9,9 +9,33 @@ import numpy as np
 from bandwright.core.bands import TvChannel
 from bandwright.core.drawing import Anchor, Area, Group, Ink, Item, Line, Pattern, Polyline, Rect, Text, width_of
 from bandwright.core.picture_content import PANEL_GAP, SMALL, Content, Frame
-from bandwright.core.picture_layout import Column, Panel, Trace, columns_of, round_step, runs, unmeasured_spans
+from bandwright.core.picture_layout import (
+    Column,
+    Panel,
+    Trace,
+    columns_of,
+    round_step,
+    runs,
+    shallow_spans,
+    unmeasured_spans,
+)
 
-__all__ = ["channels_in", "filled", "frequency_axis", "ground", "level_range", "panel_items", "unmeasured"]
+__all__ = [
+    "LIMIT_DASHES",
+    "SHALLOW_STRIP",
+    "channels_in",
+    "filled",
+    "frequency_axis",
+    "ground",
+    "level_range",
+    "panel_items",
+    "unmeasured",
+]
+
+
+LIMIT_DASHES = ((1.5, 3.0), (9.0, 3.0, 1.5, 3.0), (9.0, 3.0, 1.5, 3.0, 1.5, 3.0))
+"""How the limits of a trace are told apart: dots, dash and dot, dash and two dots."""
+SHALLOW_STRIP = 18.0
 
 
 def level_range(content: Content, panels: Sequence[Panel]) -> tuple[float, float]:
@@ -20,7 +44,8 @@ def level_range(content: Content, panels: Sequence[Panel]) -> tuple[float, float
     shown = np.zeros(len(trace.highest_db), dtype=bool)
     for panel in panels:
         shown |= (trace.high_edges_hz > panel.span.low_hz) & (trace.low_edges_hz < panel.span.high_hz)
-    levels = np.concatenate([trace.highest_db[shown], trace.typical_db[shown], trace.floor_db[shown]])
+    arrays = (trace.highest_db, trace.typical_db, trace.floor_db, *(limit.db for limit in trace.limits))
+    levels = np.concatenate([array[shown] for array in arrays])
     levels = levels[np.isfinite(levels)]
     if len(levels) == 0:
         return -130.0, -60.0
@@ -39,6 +64,7 @@ def panel_items(content: Content, frame: Frame) -> Iterator[Item]:
                 *ground(content, frame, panel),
                 *_level_lines(frame, panel),
                 *_traces(content.trace, frame, panel),
+                *_not_deep_enough(content.trace, frame, panel),
                 *unmeasured(content.trace, frame, panel),
             ),
         )
@@ -133,6 +159,9 @@ def _traces(trace: Trace, frame: Frame, panel: Panel) -> Iterator[Item]:
         yield from _line(part, frame, Ink.TRACE, 1.1)
     for part in columns_of(panel, trace, trace.floor_db):
         yield from _line(part, frame, Ink.FLOOR, 1.25, (7.0, 4.0))
+    for limit, dash in zip(trace.limits, LIMIT_DASHES, strict=False):
+        for part in columns_of(panel, trace, limit.db):
+            yield from _line(part, frame, Ink.TEXT, 1.0, dash)
 
 
 def filled(part: Sequence[Column], frame: Frame, ink: Ink) -> Area:
@@ -178,6 +207,17 @@ def unmeasured(trace: Trace, frame: Frame, panel: Panel) -> Iterator[Item]:
             pattern=Pattern.DOTS,
         )
         yield from _word_on_pattern("not measured", left, right, middle)
+
+
+def _not_deep_enough(trace: Trace, frame: Frame, panel: Panel) -> Iterator[Item]:
+    """Return a dotted strip along the bottom where a measured stretch may be less quiet than it looks, and its name."""
+    for span in shallow_spans(panel, trace):
+        left, right = panel.x_of(span.low_hz), panel.x_of(span.high_hz)
+        top = frame.bottom - SHALLOW_STRIP
+        yield Rect(x=left, y=top, width=right - left, height=SHALLOW_STRIP, fill=Ink.PAPER)
+        yield Rect(x=left, y=top, width=right - left, height=SHALLOW_STRIP, fill=Ink.UNMEASURED, pattern=Pattern.DOTS)
+        yield Line(start=(left, top), end=(right, top), ink=Ink.MUTED, width=0.75)
+        yield from _word_on_pattern("not deep enough", left, right, frame.bottom - 5)
 
 
 def _word_on_pattern(word: str, left: float, right: float, y: float) -> Iterator[Item]:

@@ -8,7 +8,7 @@ from typing import TypeAlias
 from bandwright.core.drawing import Anchor, Ink, Item, Line, Mark, Pattern, Rect, Text, width_of
 from bandwright.core.permits import PermitState
 from bandwright.core.picture_content import MARGIN, MARK, ROW, SHAPES, SMALL, CarrierKind, Content, Frame, Part
-from bandwright.core.picture_plot import channels_in
+from bandwright.core.picture_plot import LIMIT_DASHES, channels_in
 
 __all__ = ["legend", "permit_row", "tv_row"]
 
@@ -109,7 +109,7 @@ def _line_sample(ink: Ink, dash: tuple[float, ...] = ()) -> _Sample:
 
 
 def _mark_sample(kind: CarrierKind) -> _Sample:
-    ink = Ink.OTHER if kind is CarrierKind.OTHER else Ink.OURS
+    ink = Ink.OTHER if kind in (CarrierKind.OTHER, CarrierKind.FOUND) else Ink.OURS
     return lambda x, y: Mark(at=(x + _SAMPLE / 2, y), shape=SHAPES[kind], ink=ink, size=MARK)
 
 
@@ -125,6 +125,8 @@ def _legend_entries(content: Content) -> Iterator[tuple[str, _Sample]]:
     yield content.trace.highest_words, _line_sample(Ink.TRACE)
     yield "typical", _patch_sample(Ink.TYPICAL)
     yield "noise floor", _line_sample(Ink.FLOOR, (7.0, 4.0))
+    for limit, dash in zip(content.trace.limits, LIMIT_DASHES, strict=False):
+        yield limit.words, _line_sample(Ink.TEXT, dash)
     if content.taken or content.closed:
         yield "TV channel taken or closed", _patch_sample(Ink.TAKEN, Pattern.HATCH)
     if any(permit.closed for permit in content.permits):

@@ -9,6 +9,7 @@ longer contains V's carrier (`A+B-C` at A is B-C): that is carrier spacing under
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 __all__ = ["FAMILIES", "Family", "Relation", "family_named", "relations"]
@@ -43,6 +44,18 @@ class Family:
     def product_hz(self, carriers_hz: tuple[int, ...]) -> int:
         """Return the product of these generators, in the order of the letters."""
         return sum(c * f for c, f in zip(self.coefficients, carriers_hz, strict=True))
+
+    def words(self, names: Sequence[str]) -> str:
+        """Return the product as arithmetic with the names of its generators, in the order of the letters.
+
+        >>> family_named("2A-B").words(["L05", "L03"]), family_named("A+B-C").words(["L05", "heron-spare-2", "L03"])
+        ('2 x L05 - L03', 'L05 + heron-spare-2 - L03')
+        """
+        terms = [
+            f"{'-' if c < 0 else '+'} {name if abs(c) == 1 else f'{abs(c)} x {name}'}"
+            for c, name in zip(self.coefficients, names, strict=True)
+        ]
+        return " ".join(terms).removeprefix("+ ")
 
 
 def _two_signal_weight(order: int) -> float:

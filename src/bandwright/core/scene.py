@@ -1,7 +1,7 @@
 """Generated air with known truth: multiplexes and carriers made in the time domain, heard by a stated receiver.
 
 Nothing here draws a spectrum. Every hop of a sweep is complex baseband in units of the square root of a milliwatt:
-OFDM multiplexes made carrier by carrier, FM carriers made from an audio-like signal, thermal noise, then the
+television multiplexes made symbol by symbol, FM carriers made from an audio-like signal, thermal noise, then the
 receiver's own faults (DC offset, clipping), then Welch's estimate. So a generated sweep has the statistics, the
 skirts and the blind spots of a measured one, and the truth behind it is known.
 
@@ -14,98 +14,33 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bandwright.core.bands import Span
+from bandwright.core.multiplex_signal import Multiplex, multiplex_baseband
+from bandwright.core.receiver import thermal_dbm
+from bandwright.core.welch import hann
 from bandwright.units import mhz_text, mw_from_dbm
 
 __all__ = [
-    "OFDM_CARRIERS",
-    "OFDM_SIZE",
-    "THERMAL_DBM_PER_HZ",
     "WINDOWS",
     "AirCarrier",
     "AirReceiver",
     "AirRow",
     "FloorStep",
-    "Multiplex",
     "Scene",
-    "expected_level_dbm",
     "fm_baseband",
-    "multiplex_baseband",
     "render",
-    "thermal_dbm",
     "welch_density",
 ]
 
 Complex: TypeAlias = NDArray[np.complex64] | NDArray[np.complex128]
 Real: TypeAlias = NDArray[np.float64]
 
-THERMAL_DBM_PER_HZ = -173.975
-"""k T0 with T0 = 290 K, dBm/Hz (REFERENCES: -120.96 dBm in 200 kHz)."""
-
-OFDM_CARRIERS = 6817
-"""Carriers of the 8k mode, EN 300 744 table 4."""
-
-OFDM_SIZE = 8192
-"""Points of the 8k mode's transform: the useful symbol is 8192 samples at 8/7 of the slot width."""
-
-_OVERSAMPLING = 2
 _LONGEST_MULTIPLEX_SYMBOLS = 512
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Multiplex:
-    """A television multiplex: 8k OFDM after EN 300 744, scaled to the slot width (896 us useful in 8 MHz).
-
-    `level_dbm` is the power of the whole multiplex at the receiver's input; `guard_divisor` is 4 for a guard interval
-    of a quarter of the useful symbol (4, 8, 16 or 32).
-    """
-
-    label: str
-    centre_hz: int
-    slot_hz: int
-    level_dbm: float
-    guard_divisor: int = 4
-
-    def __post_init__(self) -> None:
-        if self.guard_divisor not in (4, 8, 16, 32):
-            raise ValueError(f"the guard interval is 1/4, 1/8, 1/16 or 1/32; given 1/{self.guard_divisor}")
-
-    @property
-    def elementary_rate_hz(self) -> Fraction:
-        """Elementary rate: 64/7 MHz in an 8 MHz slot."""
-        return Fraction(self.slot_hz * 8, 7)
-
-    @property
-    def rate_hz(self) -> Fraction:
-        """Rate of the generated baseband: twice the elementary rate, so that the skirts run out below the noise."""
-        return self.elementary_rate_hz * _OVERSAMPLING
-
-    @property
-    def useful_s(self) -> float:
-        """Useful symbol in seconds."""
-        return float(OFDM_SIZE / self.elementary_rate_hz)
-
-    @property
-    def width_hz(self) -> float:
-        """Distance of the outermost carriers: 7.607 MHz in an 8 MHz slot."""
-        return (OFDM_CARRIERS - 1) / self.useful_s
-
-    @property
-    def symbol_samples(self) -> int:
-        """Samples of a symbol with its guard interval."""
-        return _OVERSAMPLING * (OFDM_SIZE + OFDM_SIZE // self.guard_divisor)
-
-    @property
-    def span(self) -> Span:
-        """The occupied stretch, edges rounded outwards."""
-        half = math.ceil(self.width_hz / 2)
-        return Span(self.centre_hz - half, self.centre_hz + half)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +74,7 @@ class AirReceiver:
 
     `hop_hz` is the middle part of the `sample_rate_hz` that is kept. `averages` half-overlapping segments make one
     level; 1 is a single shot. `dc_spike_dbm` is a carrier in each hop's centre; `full_scale_dbm` is the power of a
-    tone at which each of I and Q begins to clip.
+    tone at which each of I and Q begins to clip; `top_dbm` is the highest level that a bin can read.
     """
 
     noise_figure_db: float
@@ -151,6 +86,7 @@ class AirReceiver:
     floor_steps: tuple[FloorStep, ...] = ()
     dc_spike_dbm: float | None = None
     full_scale_dbm: float | None = None
+    top_dbm: float | None = None
 
     def __post_init__(self) -> None:
         if self.bin_hz <= 0 or self.sample_rate_hz % (2 * self.bin_hz) or self.hop_hz % self.bin_hz:
@@ -225,43 +161,8 @@ class AirRow:
         return self.low_hz + self.bin_hz * len(self.levels_dbm)
 
 
-def _hann(size: int) -> Real:
-    return 0.5 - 0.5 * np.cos(2 * np.pi * np.arange(size) / size)
-
-
-WINDOWS: dict[str, Callable[[int], Real]] = {"hann": _hann, "rectangular": np.ones}
+WINDOWS: dict[str, Callable[[int], Real]] = {"hann": hann, "rectangular": np.ones}
 """Periodic windows by name."""
-
-
-def thermal_dbm(*, bandwidth_hz: float, noise_figure_db: float = 0.0) -> float:
-    """Return the thermal noise power at a receiver's input in dBm: k T0 B times the noise factor.
-
-    >>> round(thermal_dbm(bandwidth_hz=200_000), 2)
-    -120.96
-    """
-    return THERMAL_DBM_PER_HZ + 10 * math.log10(bandwidth_hz) + noise_figure_db
-
-
-def expected_level_dbm(scene: Scene, span: Span) -> float:
-    """Return the power that truly is in a stretch: noise, the share of each multiplex, and carriers inside by duty.
-
-    A carrier counts whole where its frequency is inside, so the stretch should hold its bandwidth or none of it.
-    """
-    receiver = scene.receiver
-    figure = receiver.noise_figure_at(_hop_low(scene, span.low_hz))
-    total_mw = mw_from_dbm(thermal_dbm(bandwidth_hz=span.width_hz, noise_figure_db=figure))
-    for multiplex in scene.multiplexes:
-        overlap = min(span.high_hz, multiplex.span.high_hz) - max(span.low_hz, multiplex.span.low_hz)
-        total_mw += mw_from_dbm(multiplex.level_dbm) * max(0.0, overlap) / multiplex.width_hz
-    for carrier in scene.carriers:
-        if span.holds_hz(carrier.carrier_hz):
-            total_mw += mw_from_dbm(carrier.level_dbm) * carrier.duty
-    return 10 * math.log10(total_mw)
-
-
-def _hop_low(scene: Scene, hz: int) -> int:
-    step = scene.receiver.hop_hz
-    return scene.low_hz + (hz - scene.low_hz) // step * step
 
 
 def welch_density(signal: Complex, *, rate_hz: float, size: int, window: str = "hann") -> Real:
@@ -277,21 +178,6 @@ def welch_density(signal: Complex, *, rate_hz: float, size: int, window: str = "
     spectra = np.fft.fft(segments * weights.astype(signal.real.dtype), axis=1)
     power = (spectra.real**2 + spectra.imag**2).mean(axis=0, dtype=np.float64)
     return np.fft.fftshift(power) / (rate_hz * float(np.sum(weights**2)))
-
-
-def multiplex_baseband(multiplex: Multiplex, *, symbols: int, rng: np.random.Generator) -> NDArray[np.complex128]:
-    """Return OFDM symbols with guard intervals at `rate_hz`, around 0 Hz, with a mean power of 1.
-
-    6817 carriers of random 64-QAM (EN 300 744; pilots carry 2.5 dB more in the standard and are left out here).
-    """
-    half = OFDM_CARRIERS // 2
-    points = rng.integers(0, 8, size=(2, symbols, OFDM_CARRIERS)) * 2.0 - 7.0
-    spectrum = np.zeros((symbols, _OVERSAMPLING * OFDM_SIZE), dtype=np.complex128)
-    spectrum[:, np.arange(-half, half + 1)] = points[0] + 1j * points[1]
-    useful = np.fft.ifft(spectrum, axis=1)
-    guard = _OVERSAMPLING * OFDM_SIZE // multiplex.guard_divisor
-    signal = np.concatenate((useful[:, -guard:], useful), axis=1).ravel()
-    return signal / math.sqrt(float(np.mean(np.abs(signal) ** 2)))
 
 
 def fm_baseband(
@@ -362,7 +248,7 @@ def _centre_hz(span: Span, receiver: AirReceiver) -> float:
 def _hops(scene: Scene, rng: np.random.Generator) -> Iterator[_Hop]:
     receiver = scene.receiver
     symbols = {m: _symbols_for(m, receiver) for m in scene.multiplexes}
-    forms = {(m.slot_hz, m.guard_divisor): m for m in scene.multiplexes}
+    forms = {m.waveform: m for m in scene.multiplexes}
     air = {key: multiplex_baseband(m, symbols=symbols[m], rng=rng) for key, m in forms.items()}
     for span in scene.hops:
         centre_hz = _centre_hz(span, receiver)
@@ -373,7 +259,7 @@ def _hops(scene: Scene, rng: np.random.Generator) -> Iterator[_Hop]:
         heard = [m for m in scene.multiplexes if abs(m.centre_hz - centre_hz) < reach_hz + m.rate_hz / 2]
         waveforms = []
         for m in heard:
-            signal = air[m.slot_hz, m.guard_divisor]
+            signal = air[m.waveform]
             seconds = float(len(signal) / m.rate_hz)
             size = round(seconds * receiver.sample_rate_hz)
             placed = _placed(signal, offset_hz=m.centre_hz - centre_hz, seconds=seconds, size=size)
@@ -439,11 +325,12 @@ def render(scene: Scene, rng: np.random.Generator) -> Iterator[AirRow]:
             signal = _baseband(hop, receiver, on, rng)
             density = welch_density(signal, rate_hz=receiver.sample_rate_hz, size=receiver.size, window=receiver.window)
             kept = density[first : first + hop.span.width_hz // receiver.bin_hz]
+            levels = 10 * np.log10(kept * receiver.bin_hz)
             yield AirRow(
                 sweep=sweep,
                 seconds=sweep * scene.interval_s,
                 low_hz=hop.span.low_hz,
                 bin_hz=receiver.bin_hz,
                 samples=receiver.samples,
-                levels_dbm=10 * np.log10(kept * receiver.bin_hz),
+                levels_dbm=levels if receiver.top_dbm is None else np.minimum(levels, receiver.top_dbm),
             )

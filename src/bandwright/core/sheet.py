@@ -1,36 +1,40 @@
 """What stands on a sheet: head, rows in groups, spare carriers, notes; already in words, not yet laid out.
 
-`build_sheet` is a pure function of a job, a plan and a few facts. PDF, HTML and text show the same value. A sheet on a
-wall with names and carriers lets anyone listen, so names can be full, initials or roles; whoever is not shown by name
-is not named anywhere else on the sheet either.
+`build_sheet` is a pure function of a job, a plan and a few facts. PDF, HTML and text show the same value. How people
+are called there is in `sheet_names`.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from bandwright.core.bands import Span
 from bandwright.core.job import Job
 from bandwright.core.kit import Direction, Link, Other, RadioType, Unit, Worn
 from bandwright.core.permits import Permit, PermitState
-from bandwright.core.planning.plan import PlacedLink, Plan, Spare, Status, Unplaced
-from bandwright.core.when import TimeSpan
+from bandwright.core.planning.plan import NoiseState, PlacedLink, Plan, Spare, Status, Unplaced
+from bandwright.core.sheet_names import People
 from bandwright.core.words import (
     KIND_WORDS,
+    and_list,
     bound_words,
     caution_words,
+    closest_brief,
     closest_words,
+    kept_words,
     label_list,
     noise_words,
+    on_air_words,
     power_words,
+    ratio_brief,
+    ratio_words,
+    sweep_label,
 )
 from bandwright.units import mhz_text
 
 __all__ = [
-    "NAME_STYLES",
     "LineUp",
     "Sheet",
     "SheetCell",
@@ -39,7 +43,8 @@ __all__ = [
     "SheetHead",
     "SheetRow",
     "build_sheet",
-    "initials",
+    "dates_text",
+    "minute_text",
 ]
 
 
@@ -57,14 +62,16 @@ class SheetFacts:
     """What a sheet says beyond job and plan.
 
     `made` carries the time zone it is to be printed in. `sweep` tells which sweep the plan stands on, with its time
-    and state; None means that there was none. `taken_tv` are TV channels that the sweep found on the air.
+    and state; None means that there was none. `taken_tv` are TV channels that the sweeps found on the air, by place id.
+    `notes` are what people wrote beside the brief.
     """
 
     made: datetime
     sweep: str | None = None
     hours: str | None = None
-    taken_tv: tuple[str, ...] = ()
+    taken_tv: Mapping[str, Sequence[str]] = field(default_factory=dict)
     line_up: tuple[LineUp, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +99,10 @@ class SheetHead:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetRow:
-    """One link. `mhz` is None for an unplaced one, and `reason` then tells why; `marks` are words that warn."""
+    """One link. `mhz` is None for an unplaced one, and `reason` then tells why; `same_as` is the first with it.
+
+    `marks` are words that warn, and who else is on the same carrier.
+    """
 
     label: str
     who: str
@@ -103,6 +113,7 @@ class SheetRow:
     status: str
     marks: tuple[str, ...] = ()
     reason: str | None = None
+    same_as: str | None = None
     preset: str | None = None
     tv_channel: str | None = None
     power: str | None = None
@@ -115,7 +126,13 @@ class SheetRow:
     spare: str | None = None
     spare_mhz: str | None = None
     closest: str | None = None
+    closest_brief: str | None = None
     noise: str | None = None
+
+    @property
+    def why(self) -> str:
+        """Why it is unplaced; what another row says already is not said again."""
+        return f"for the same reason as {self.same_as}" if self.same_as else self.reason or ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,8 +162,15 @@ class Sheet:
     missing_spares: tuple[str, ...]
     others: tuple[SheetCell, ...]
     bound: str
+    kept: str | None
+    conflicts: tuple[str, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
+
+    @property
+    def about_plan(self) -> tuple[str, ...]:
+        """How good the plan is, what it keeps of an earlier one, and what cannot hold together."""
+        return (self.bound, *([self.kept] if self.kept else []), *self.conflicts)
 
     @property
     def rows(self) -> tuple[SheetRow, ...]:
@@ -159,7 +183,6 @@ _GROUPS = {
     Direction.TO_PERSON: "In-ears",
     Direction.BOTH: "Talkback",
 }
-_ONE_OF = {Direction.FROM_PERSON: "microphone", Direction.TO_PERSON: "in-ear", Direction.BOTH: "talkback"}
 _WORN = {Worn.BODY: "body", Worn.HAND: "hand", Worn.RACK: "rack"}
 _STATES = {
     PermitState.APPLIED: "applied for, NOT granted",
@@ -188,89 +211,33 @@ def build_sheet(job: Job, plan: Plan, facts: SheetFacts, *, names: str = "full")
     KeyError
         When `names` is none of these; the text lists them.
     """
-    if names not in NAME_STYLES:
-        raise KeyError(f"unknown way to print names {names!r}; known: {', '.join(NAME_STYLES)}")
-    people = _People.of(job, style=NAME_STYLES[names])
+    people = People.of(job, names=names)
     rows = _rows(job, plan, facts, people)
     rows, common = _said_once(rows)
     return Sheet(
         head=_head(job, plan, facts, common),
         groups=_grouped(job.links, rows),
         spares=tuple(_spare_cell(job, spare) for spare in plan.spares),
-        missing_spares=tuple(people.hide(_missing_spare(item)) for item in _unknown_to(job, plan.unplaced)),
+        missing_spares=tuple(people.hide(text) for text in _missing_spares(job, plan.unplaced)),
         others=tuple(_other_cell(other) for other in job.others),
         bound=bound_words(plan.bound),
-        notes=tuple(people.hide(note) for note in _notes(job)),
+        kept=None if plan.kept is None else people.hide(kept_words(plan.kept)),
+        conflicts=tuple(people.hide(conflict.text) for conflict in plan.conflicts),
+        notes=tuple(people.hide(note) for note in (*_notes(job), *facts.notes)),
         warnings=tuple(people.hide(warn.text) for warn in plan.warnings),
     )
-
-
-def initials(name: str) -> str:
-    """Return the first letters of a name's words, upright.
-
-    >>> initials("Łukasz Nguyễn"), initials("Mara")
-    ('ŁN', 'M')
-    """
-    return "".join(word[0].upper() for word in re.split(r"[\s\-]+", name) if word and word[0].isalnum())
-
-
-def _full_name(link: Link) -> str:
-    return link.name
-
-
-def _initials_of(link: Link) -> str:
-    return initials(link.name) or link.id
-
-
-def _role_of(link: Link) -> str:
-    return link.role or _ONE_OF[link.radio.direction]
-
-
-NAME_STYLES: Mapping[str, Callable[[Link], str]] = {
-    "full": _full_name,
-    "initials": _initials_of,
-    "roles": _role_of,
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _People:
-    """What each link is called on this sheet, and how names are kept out of everything else."""
-
-    shown: Mapping[str, str]
-    hidden: tuple[tuple[str, str], ...]
-
-    @classmethod
-    def of(cls, job: Job, *, style: Callable[[Link], str]) -> _People:
-        shown = {link.id: style(link) for link in job.links}
-        pairs = {
-            name: shown[link.id]
-            for link in job.links
-            for name in (link.name, link.wearer)
-            if name and name not in (shown[link.id], link.id)
-        }
-        hidden = pairs if style is not _full_name else {}
-        return cls(shown=shown, hidden=tuple(sorted(hidden.items(), key=lambda pair: -len(pair[0]))))
-
-    def hide(self, text: str) -> str:
-        for name, shown in self.hidden:
-            text = re.sub(rf"(?<!\w){re.escape(name)}(?!\w)", lambda _, shown=shown: shown, text)  # type: ignore[misc]
-        return text
-
-    def hide_if(self, text: str | None) -> str | None:
-        return None if text is None else self.hide(text)
 
 
 def _head(job: Job, plan: Plan, facts: SheetFacts, common: tuple[str, ...]) -> SheetHead:
     return SheetHead(
         title=job.title,
         places=" · ".join(place.name for place in job.places if place.name),
-        dates=_dates_text(job.dates),
+        dates=dates_text(job.dates),
         hours=facts.hours or job.hours,
         plan=f"Plan {plan.number}",
         check_phrase=plan.check_phrase,
-        minute=_minute_text(facts.made),
-        permits=tuple(_permit_text(permit) for permit in _used_permits(job, plan)),
+        minute=minute_text(facts.made),
+        permits=_permit_texts(job, plan),
         sweep=facts.sweep or "no sweep: nobody measured what is on the air",
         do_not_use=_do_not_use(job, facts.taken_tv),
         common=common,
@@ -278,16 +245,26 @@ def _head(job: Job, plan: Plan, facts: SheetFacts, common: tuple[str, ...]) -> S
     )
 
 
-def _dates_text(dates: Sequence[date]) -> str:
+def dates_text(dates: Sequence[date]) -> str:
+    """Return the days of a job: the first and last of several in a row, else each."""
     if len(dates) > 2 and (dates[-1] - dates[0]).days == len(dates) - 1:
         return f"{dates[0].isoformat()} to {dates[-1].isoformat()}"
     return ", ".join(day.isoformat() for day in dates)
 
 
-def _minute_text(made: datetime) -> str:
+def minute_text(made: datetime) -> str:
+    """Return a minute with its offset from UTC where that is known."""
     zone = made.strftime("%z")
-    shown = f" UTC{zone[:3]}:{zone[3:5]}" if zone else ""
+    offset = f"{zone[:3]}:{zone[3:5]}" if zone.strip("+0") else ""
+    shown = f" UTC{offset}" if zone else ""
     return f"{made:%Y-%m-%d %H:%M}{shown}"
+
+
+def _permit_texts(job: Job, plan: Plan) -> tuple[str, ...]:
+    """Return the permits under which carriers stand, then those only applied for that no carrier uses."""
+    used = _used_permits(job, plan)
+    idle = [permit for permit in job.permits if permit.state is PermitState.APPLIED and permit not in used]
+    return (*map(_permit_text, used), *(f"{permit.reference} applied for: not used" for permit in idle))
 
 
 def _used_permits(job: Job, plan: Plan) -> tuple[Permit, ...]:
@@ -297,14 +274,14 @@ def _used_permits(job: Job, plan: Plan) -> tuple[Permit, ...]:
 
 def _permit_text(permit: Permit) -> str:
     unconfirmed = "" if permit.confirmed else ", unconfirmed figures"
-    return f"{permit.reference} ({_STATES[permit.state]}{unconfirmed})"
+    return f"{permit.reference}: {_STATES[permit.state]}{unconfirmed}"
 
 
-def _do_not_use(job: Job, taken: Sequence[str]) -> tuple[str, ...]:
+def _do_not_use(job: Job, taken: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
     items = []
     several = len(job.places) > 1
     for place in job.places:
-        closed = _in_raster_order(job, (*place.tv_closed, *(taken if place is job.places[0] else ())), place.id)
+        closed = _in_raster_order(job, (*place.tv_closed, *taken.get(place.id, ())), place.id)
         if closed:
             items.append(f"TV {label_list(closed)}" + (f" at {place.name}" if several else ""))
     spans = sorted({span for permit in job.permits for span in permit.closed})
@@ -325,7 +302,7 @@ def _span_text(span: Span) -> str:
     return f"{mhz_text(span.low_hz)}–{mhz_text(span.high_hz)} MHz"
 
 
-def _rows(job: Job, plan: Plan, facts: SheetFacts, people: _People) -> dict[str, SheetRow]:
+def _rows(job: Job, plan: Plan, facts: SheetFacts, people: People) -> dict[str, SheetRow]:
     placed = {item.id: item for item in plan.links}
     unplaced = {item.id: item for item in plan.unplaced}
     line_up = {item.link: item for item in facts.line_up}
@@ -338,10 +315,20 @@ def _rows(job: Job, plan: Plan, facts: SheetFacts, people: _People) -> dict[str,
             rows[link.id] = _with_carrier(plain, link, placed[link.id], spares.get(link.id))
         else:
             rows[link.id] = _without_carrier(plain, unplaced.get(link.id), people)
-    return rows
+    return _reasons_once(rows)
 
 
-def _plain_row(job: Job, link: Link, people: _People, unit: Unit | None, line_up: LineUp | None) -> SheetRow:
+def _reasons_once(rows: Mapping[str, SheetRow]) -> dict[str, SheetRow]:
+    """Let rows with the reason of an earlier row point at that one."""
+    first: dict[str, str] = {}
+    found = {}
+    for label, row in rows.items():
+        before = first.setdefault(row.reason, label) if row.reason else label
+        found[label] = row if before == label else replace(row, same_as=before)
+    return found
+
+
+def _plain_row(job: Job, link: Link, people: People, unit: Unit | None, line_up: LineUp | None) -> SheetRow:
     return SheetRow(
         label=link.id,
         who=people.shown[link.id],
@@ -367,13 +354,10 @@ def _where(job: Job, link: Link) -> Iterable[str]:
         yield rack
     if link.hold_hz is not None:
         yield "held"
-    yield from (_on_air_text(span) for span in link.on_air)
-
-
-def _on_air_text(span: TimeSpan) -> str:
-    same_day = span.start.date() == span.end.date()
-    start = f"{span.start:%H:%M}" if same_day else f"{span.start:%d %H:%M}"
-    return f"{start}–{span.end:%H:%M}" if same_day else f"{start}–{span.end:%d %H:%M}"
+    of_links, of_others = (link.earshots for link in job.links), (other.earshots for other in job.others)
+    if len(frozenset().union(*of_links, *of_others)) > 1:
+        yield from sorted(link.earshots)
+    yield from on_air_words(link.on_air, job.dates)
 
 
 def _with_carrier(row: SheetRow, link: Link, item: PlacedLink, spare: Spare | None) -> SheetRow:
@@ -391,16 +375,34 @@ def _with_carrier(row: SheetRow, link: Link, item: PlacedLink, spare: Spare | No
         power_kind=KIND_WORDS[kind] if power_mw is not None and (kind := link.radio.power_kind) else None,
         spare=spare.id if spare else None,
         spare_mhz=mhz_text(spare.carrier_hz) if spare else None,
-        closest=closest_words(item.closest) if item.closest else None,
+        closest=_closest_text(item),
+        closest_brief=_closest_text(item, brief=True),
         noise=noise_words(item.noise) if item.noise else None,
     )
 
 
+def _closest_text(item: PlacedLink, *, brief: bool = False) -> str | None:
+    """Return what comes closest in kHz, and beside it the predicted carrier to interference where there is one."""
+    closest, ratio = (closest_brief, ratio_brief) if brief else (closest_words, ratio_words)
+    level = item.carrier_to_interference
+    parts = [closest(item.closest) if item.closest else None, ratio(level) if level else None]
+    return "; ".join(part for part in parts if part) or None
+
+
 def _marks(item: PlacedLink) -> tuple[str, ...]:
     words = tuple(dict.fromkeys(caution_words(code) for code in item.cautions))
+    notes = tuple(note.text for note in item.notes)
     if item.status is Status.BLOCKED:
-        return (_BLOCKED, *words)
-    return words or (("caution",) if item.status is Status.CAUTION else ())
+        return (_BLOCKED, *_closed_by(item), *words, *notes)
+    return (*(words or (("caution",) if item.status is Status.CAUTION else ())), *notes)
+
+
+def _closed_by(item: PlacedLink) -> tuple[str, ...]:
+    """Return the sweep that closed the carrier of a link, where one did."""
+    noise = item.noise
+    if noise is None or noise.state is not NoiseState.NOISY or noise.sweep is None:
+        return ()
+    return (f"closed by {sweep_label(noise.sweep, noise.sweep_started)}",)
 
 
 def _band_text(radio: RadioType, carrier_hz: int) -> str | None:
@@ -412,7 +414,7 @@ def _short_mhz(hz: int) -> str:
     return mhz_text(hz).rstrip("0").rstrip(".")
 
 
-def _without_carrier(row: SheetRow, item: Unplaced | None, people: _People) -> SheetRow:
+def _without_carrier(row: SheetRow, item: Unplaced | None, people: People) -> SheetRow:
     reasons = " ".join(reason.text for reason in item.reasons) if item else ""
     reason = people.hide(reasons) or "this plan does not hold the link"
     return replace(row, status="unplaced", marks=("UNPLACED",), reason=reason)
@@ -469,14 +471,21 @@ def _other_cell(other: Other) -> SheetCell:
     return SheetCell(label=other.id, mhz=mhz_text(other.carrier_hz), about=other.name)
 
 
-def _unknown_to(job: Job, unplaced: Iterable[Unplaced]) -> tuple[Unplaced, ...]:
-    ids = {link.id for link in job.links}
-    return tuple(item for item in unplaced if item.id not in ids)
-
-
-def _missing_spare(item: Unplaced) -> str:
-    reasons = " ".join(reason.text for reason in item.reasons)
-    return f"{item.name}: unplaced. {reasons}".strip()
+def _missing_spares(job: Job, unplaced: Iterable[Unplaced]) -> Iterable[str]:
+    """Yield each reason once, with all spare carriers that are missing for it, or the link whose row says it."""
+    links = {link.id for link in job.links}
+    first_link: dict[str, str] = {}
+    spares: dict[str, list[str]] = {}
+    for item in unplaced:
+        reasons = " ".join(reason.text for reason in item.reasons)
+        if item.id in links:
+            first_link.setdefault(reasons, item.id)
+        else:
+            spares.setdefault(reasons, []).append(item.id)
+    for reasons, names in spares.items():
+        told = first_link.get(reasons) if reasons else None
+        why = f"unplaced, for the same reason as {told}." if told else f"unplaced. {reasons}".strip()
+        yield f"{and_list(names)}: {why}"
 
 
 def _notes(job: Job) -> Iterable[str]:

@@ -8,27 +8,34 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
+from enum import Enum
 
 import numpy as np
 import numpy.typing as npt
 
 from bandwright.core.floor import FloorPiece
+from bandwright.core.level_counts import LevelSpread
 from bandwright.core.planning.plan import NoiseState
 from bandwright.core.sweep_grid import SweepGrid, Windows, windows_of
+from bandwright.core.waterfall import Waterfall
 
 __all__ = [
     "UNITS",
     "ChannelLevels",
     "ChannelStatistics",
     "Gap",
+    "RbwOrigin",
     "Sweep",
     "SweepBlock",
+    "SweepFacts",
     "SweepFault",
+    "SweepItem",
+    "SweepRows",
     "channel_levels",
     "decibels",
+    "noise_codes",
     "noise_states",
 ]
 
@@ -36,7 +43,7 @@ Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 
-UNITS = ("dBm", "dBuV", "dB")
+UNITS = ("dBm", "dBuV", "dBuV/m", "dB")
 _NOISE_LIKE_DB = 1.5
 _LEAST_NOISE_LIKE = 5
 
@@ -90,6 +97,48 @@ class SweepFault:
     line: int | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SweepRows:
+    """Many rows of a log at once: row i is a `hops[hop[i]]` with the levels from `levels_db[first[i]]` on.
+
+    The levels of `hops` themselves mean nothing, only how many there are. Row i was written at `times[time[i]]`.
+    """
+
+    hops: tuple[SweepBlock, ...]
+    hop: Ints
+    first: Ints
+    levels_db: Floats
+    times: tuple[datetime | None, ...]
+    time: Ints
+
+    def block(self, index: int) -> SweepBlock:
+        """Return one row as a block."""
+        hop = self.hops[int(self.hop[index])]
+        begin = int(self.first[index])
+        levels = self.levels_db[begin : begin + hop.levels_db.size].copy()
+        return replace(hop, levels_db=levels, time=self.times[int(self.time[index])])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepFacts:
+    """What a file says of itself: the traces in it by name, and the one that was read (None: all, or nameless)."""
+
+    traces: tuple[str, ...] = ()
+    trace: str | None = None
+
+
+SweepItem = SweepBlock | SweepRows | SweepFacts | SweepFault
+"""What a reader yields."""
+
+
+class RbwOrigin(Enum):
+    """Where a resolution bandwidth comes from."""
+
+    FILE = "stated in the file"
+    STATED = "stated beside the file"
+    INFERRED = "inferred from the bins"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
     """A stretch inside the range of a sweep that nobody measured."""
@@ -117,6 +166,8 @@ class Sweep:
 
     `highest_db` and `typical_db` are the highest and the mean level of each bin, `floor_db` the mean noise in it (NaN
     where nothing tells noise from signals), `held_floor_db` the noise in `highest_db`. `sweeps` counts whole sweeps.
+    `spread` is how levels were spread over them, `waterfall` how they ran over time. Levels are what the instrument
+    read: `gain_ahead_db` (a loss is negative) lies between the antenna and its input where somebody states it.
     """
 
     name: str
@@ -129,12 +180,18 @@ class Sweep:
     floor: tuple[FloorPiece, ...]
     channels: tuple[ChannelStatistics, ...]
     sweeps: int
+    spread: LevelSpread | None = None
+    waterfall: Waterfall | None = None
     rbw_hz: float | None = None
+    rbw_origin: RbwOrigin | None = None
     started: datetime | None = None
     ended: datetime | None = None
     own_transmitters: str = "unknown"
     place: str | None = None
     antenna: str | None = None
+    gain_ahead_db: float | None = None
+    traces: tuple[str, ...] = ()
+    trace: str | None = None
     problems: tuple[SweepFault, ...] = ()
     problems_not_listed: int = 0
 
@@ -168,15 +225,36 @@ class Sweep:
         ends = [Gap(low_hz=self.low_hz, high_hz=edges[0][0]), Gap(low_hz=edges[-1][1], high_hz=self.high_hz)]
         return tuple(gap for gap in (ends[0], *inner, ends[1]) if gap.high_hz > gap.low_hz)
 
+    @property
+    def calibrated(self) -> bool:
+        """Whether levels at its antenna are known: in dBm, with the antenna and the gain behind it stated."""
+        return self.unit == "dBm" and self.antenna is not None and self.gain_ahead_db is not None
+
+    @property
+    def duration(self) -> timedelta | None:
+        """From the first time in the file to the last; None where it tells none."""
+        return self.ended - self.started if self.started is not None and self.ended is not None else None
+
     def described(
-        self, *, own_transmitters: str | None = None, place: str | None = None, antenna: str | None = None
+        self,
+        *,
+        own_transmitters: str | None = None,
+        place: str | None = None,
+        antenna: str | None = None,
+        gain_ahead_db: float | None = None,
+        started: datetime | None = None,
     ) -> Sweep:
-        """Return the same sweep with what the file cannot know: state of the own transmitters, place, antenna."""
+        """Return the same sweep with what the file cannot know; None leaves what is known already.
+
+        `started` is for files that tell no time; one that the file tells stays.
+        """
         return replace(
             self,
             own_transmitters=own_transmitters or self.own_transmitters,
             place=place or self.place,
             antenna=antenna or self.antenna,
+            gain_ahead_db=self.gain_ahead_db if gain_ahead_db is None else gain_ahead_db,
+            started=self.started or started,
         )
 
 
@@ -205,6 +283,11 @@ class ChannelLevels:
     def above_floor_db(self) -> Floats:
         """Highest level above the noise of the same trace; NaN where either is unknown."""
         return self.highest_db - self.floor_db
+
+    @property
+    def outside_db(self) -> Floats:
+        """Highest level without the noise of the same trace: what came in from outside; NaN where that is nothing."""
+        return decibels(10 ** (self.highest_db / 10) - 10 ** (self.floor_db / 10))
 
 
 def channel_levels(
@@ -269,31 +352,37 @@ def _held_ratio(statistics: ChannelStatistics, floor: Floats) -> float:
 def noise_states(
     levels: ChannelLevels, *, above_floor_db: float, needed_db: float | None = None
 ) -> tuple[NoiseState, ...]:
-    """Return what the sweep says of each carrier.
+    """Return what the sweep says of each carrier, as `noise_codes` does."""
+    states = tuple(NoiseState)
+    codes = noise_codes(levels, above_floor_db=above_floor_db, needed_db=needed_db)
+    return tuple(states[code] for code in codes.tolist())
+
+
+def noise_codes(levels: ChannelLevels, *, above_floor_db: float, needed_db: float | None = None) -> Ints:
+    """Return what the sweep says of each carrier, as a place in `NoiseState`.
 
     not measured
         bins do not cover the whole bandwidth.
     noisy
-        the highest level is more than `above_floor_db` above the floor of the same trace, or above `needed_db` where
-        the floor is not.
+        the highest level is more than `above_floor_db` above the floor of the same trace; or, where that floor is not
+        above `needed_db`, what came in from outside is (the highest level without the instrument's own noise).
     not deep enough
-        the instrument's floor is above `needed_db` (the highest level the link can bear, in the unit of the sweep), or
-        nothing tells its noise from signals.
+        the instrument's floor is above `needed_db` (the highest level the link can bear, as the instrument would read
+        it), or nothing tells its noise from signals.
     quiet
         none of these.
+
+    An infinite `above_floor_db` calls nothing noisy.
     """
     missing = np.isnan(levels.floor_db)
     need = np.inf if needed_db is None else needed_db
     with np.errstate(invalid="ignore"):
-        loud = (levels.highest_db > levels.floor_db + above_floor_db) | (
-            (levels.highest_db > need) & (levels.floor_db <= need)
-        )
+        beyond = (levels.outside_db > need) & (levels.floor_db <= need) & math.isfinite(above_floor_db)
+        loud = (levels.highest_db > levels.floor_db + above_floor_db) | beyond
         shallow = missing | (levels.floor_db > need)
-    rules: Sequence[tuple[Flags, NoiseState]] = (
-        (~levels.measured, NoiseState.UNMEASURED),
-        (loud, NoiseState.NOISY),
-        (shallow, NoiseState.SHALLOW),
-    )
-    return tuple(
-        next((state for hit, state in rules if hit[index]), NoiseState.QUIET) for index in range(levels.measured.size)
+    place = {state: code for code, state in enumerate(NoiseState)}
+    return np.select(
+        [~levels.measured, loud, shallow],
+        [np.int64(place[state]) for state in (NoiseState.UNMEASURED, NoiseState.NOISY, NoiseState.SHALLOW)],
+        np.int64(place[NoiseState.QUIET]),
     )

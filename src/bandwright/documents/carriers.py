@@ -16,8 +16,9 @@ from bandwright.core.job import Job
 from bandwright.core.planning.plan import PlacedLink, Plan, Spare
 from bandwright.core.words import closest_words, one_line
 from bandwright.documents.faults import given_text, list_text, nearest_hint
+from bandwright.documents.frequency import MHZ_ALLOWED, read_mhz
 from bandwright.errors import Fault, InputError
-from bandwright.units import HZ_PER_MHZ, hz_from_mhz, mhz_text
+from bandwright.units import mhz_text
 
 __all__ = ["COLUMNS", "carriers_csv", "read_carriers"]
 
@@ -34,6 +35,7 @@ COLUMNS = (
     "status",
     "cautions",
     "closest",
+    "notes",
 )
 
 # Spreadsheets take a cell that begins like this for a formula; they may also split a cell at another separator.
@@ -43,13 +45,8 @@ _QUOTED_FORMULA = re.compile(r"^'(?=[=+\-@＝＋－＠])")
 _SEPARATORS = (",", ";", "\t")
 _ID_NAMES = ("link", "id")
 _NOT_READ = re.compile(r"\s*(#.*|sep=.\s*)?$", re.IGNORECASE | re.DOTALL)
-_NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]*)?")
-_UNIT = re.compile(r"\s*MHz$", re.IGNORECASE)
-_MHZ_ALLOWED = "a number of MHz, at most six decimals, such as 606.700"
-# Nothing here tunes above 100 GHz; a number that large is kHz or Hz in a column of MHz.
-_HIGHEST_HZ = 100_000 * HZ_PER_MHZ
-# As many characters as decimals hold without rounding.
-_LONGEST_NUMBER = 24
+_LEVEL = re.compile(r"[-+]?[0-9]+(?:[.,][0-9]+)?(?:[eE][-+]?[0-9]+)?")
+_LEVEL_NAMES = {"db", "dbm", "dbuv", "dbµv", "level", "amplitude", "power (dbm)"}
 _LONGEST = 60
 
 
@@ -80,12 +77,13 @@ def _link_row(link: PlacedLink) -> tuple[str | None, ...]:
         link.status.value,
         " ".join(link.cautions),
         None if link.closest is None else closest_words(link.closest),
+        "; ".join(note.text for note in link.notes),
     )
 
 
 def _spare_row(spare: Spare) -> tuple[str | None, ...]:
     facts = (spare.radio, mhz_text(spare.carrier_hz), spare.tv_channel, spare.preset, spare.permit)
-    return ("spare", spare.id, "spare carrier", *facts, None, None, None, None)
+    return ("spare", spare.id, "spare carrier", *facts, None, None, None, None, None)
 
 
 def _cell(text: str | None) -> str:
@@ -118,7 +116,7 @@ class _Reading:
     """The carriers and faults found so far."""
 
     file: str
-    known: Collection[str]
+    known: Collection[str] | None
     carriers: dict[str, int] = field(default_factory=dict)
     lines: dict[str, int] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
@@ -127,8 +125,10 @@ class _Reading:
         self.faults.append(Fault(code=code, text=text, file=self.file, line=line, key=key, **more))
 
 
-def read_carriers(text: str, *, file: str, known: Collection[str]) -> dict[str, int]:
-    """Return the carrier of each listed link or spare carrier in Hz; `known` are all ids that a list may hold.
+def read_carriers(text: str, *, file: str, known: Collection[str] | None) -> dict[str, int]:
+    """Return the carrier of each listed link or spare carrier in Hz.
+
+    `known` are all ids that a list may hold; with None it may hold any.
 
     Raises
     ------
@@ -179,6 +179,11 @@ def _no_columns(reading: _Reading, lines: Sequence[str], header: Sequence[str]) 
         reading.add("no-columns", f"this list is empty; {allowed} is needed.", allowed=allowed)
         return
     line = next(number for number, content in enumerate(lines, start=1) if content.strip())
+    if any(_like_a_sweep(_header(lines, separator)) for separator in _SEPARATORS):
+        text = "this looks like a sweep, not like a list of carriers."
+        what = "Name the list of carriers here, and the sweep with --sweep."
+        reading.add("looks-like-a-sweep", text, line=line, allowed=allowed, hint=what)
+        return
     names = list_text(given_text(name) for name in found)
     missing = " and ".join(
         what
@@ -193,6 +198,13 @@ def _no_columns(reading: _Reading, lines: Sequence[str], header: Sequence[str]) 
         allowed=allowed,
         hint=next((hint for name in found if (hint := nearest_hint(name, (*_ID_NAMES, "mhz")))), None),
     )
+
+
+def _like_a_sweep(cells: Sequence[str]) -> bool:
+    """Whether a first line is one of levels: bare numbers, or frequencies beside a level."""
+    numbers = sum(bool(_LEVEL.fullmatch(cell.strip())) for cell in cells)
+    names = {name.strip().casefold() for name in cells}
+    return numbers == len(cells) >= 2 or numbers >= 4 or bool(names & _LEVEL_NAMES)
 
 
 def _under(
@@ -245,7 +257,7 @@ def _id(reading: _Reading, cell: str, column: str, line: int) -> str | None:
         hint = "Start the line with # when it is a note."
         reading.add("missing-id", f'"{column}" is empty in this row.', line=line, key=column, hint=hint)
         return None
-    if name not in reading.known:
+    if reading.known is not None and name not in reading.known:
         reading.add(
             "unknown-id",
             f"{given_text(name)} is no link or spare carrier of the brief.",
@@ -265,25 +277,13 @@ def _id(reading: _Reading, cell: str, column: str, line: int) -> str | None:
 
 
 def _carrier(reading: _Reading, cell: str, line: int) -> int | None:
-    number = _UNIT.sub("", _QUOTED_FORMULA.sub("", cell))
+    number = _QUOTED_FORMULA.sub("", cell)
     if not number:
-        reading.add("missing-mhz", '"mhz" is empty in this row.', line=line, key="mhz", allowed=_MHZ_ALLOWED)
+        reading.add("missing-mhz", '"mhz" is empty in this row.', line=line, key="mhz", allowed=MHZ_ALLOWED)
         return None
-    carrier_hz, code, words = _exact(number)
-    if carrier_hz is None:
-        text = f"{given_text(cell)} {words}; allowed is {_MHZ_ALLOWED}."
-        reading.add(code, text, line=line, key="mhz", given=cell[:_LONGEST], allowed=_MHZ_ALLOWED)
-    return carrier_hz
-
-
-def _exact(number: str) -> tuple[int | None, str, str]:
-    """Return whole Hz, or None with a code and words for what is wrong."""
-    if len(number) > _LONGEST_NUMBER or not _NUMBER.fullmatch(number):
-        return None, "not-a-number", "is no number of MHz"
-    try:
-        carrier_hz = hz_from_mhz(number.replace(",", "."))
-    except ValueError:
-        return None, "finer-than-1-hz", "MHz is finer than 1 Hz"
-    if not 0 < carrier_hz <= _HIGHEST_HZ:
-        return None, "out-of-range", "is no carrier of a radio link (the column holds MHz, not kHz or Hz)"
-    return carrier_hz, "", ""
+    found = read_mhz(number)
+    if found.hz is None:
+        text = f"{given_text(cell)} {found.words}; allowed is {MHZ_ALLOWED}."
+        given = cell[:_LONGEST]
+        reading.add(found.code, text, line=line, key="mhz", given=given, allowed=MHZ_ALLOWED, hint=found.hint)
+    return found.hz

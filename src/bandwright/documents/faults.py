@@ -14,10 +14,18 @@ from typing import Any
 from bandwright.documents.lines import Path, line_of
 from bandwright.errors import Fault, InputError
 
-__all__ = ["Findings", "given_text", "key_text", "list_text", "nearest_hint", "nearest_word"]
+__all__ = ["Findings", "Located", "given_text", "key_text", "list_text", "nearest_hint", "nearest_word"]
 
 _LONGEST = 60
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Located:
+    """A fault, and the path in the document at which it stands: ("link", 3, "hold_mhz")."""
+
+    fault: Fault
+    path: Path
 
 
 @dataclass(slots=True, kw_only=True)
@@ -95,6 +103,10 @@ class Findings:
         """Raise everything found, in the order of the lines."""
         if self.faults:
             raise InputError(sorted(self.faults, key=lambda fault: fault.line or 0))
+
+    def located(self) -> tuple[Located, ...]:
+        """Return everything found with its path, in the order in which it was found."""
+        return tuple(Located(fault=one, path=path) for one, path in zip(self.faults, self.paths, strict=True))
 
     def _name(self, path: Sequence[str | int]) -> str | None:
         value: Any = self.data

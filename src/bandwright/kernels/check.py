@@ -3,8 +3,9 @@
 `f` holds rising int64 values (Hz). A relation is a vector of non-zero integer coefficients over distinct members, one
 of which is the victim. It is broken when |sum c f| is less than `least[victim]`; 0 there means the member is no victim.
 `sends[i]` is 0 for a member that makes no products, 1 for one that makes them only together with an own member
-(`own[i]`), 2 for one that always does. Broken relations go to `out` (one row of member indices in the order of the
-coefficients) up to its length; the number returned counts all of them.
+(`own[i]`), 2 for one that always does. What no own member takes part in is nobody's to mend and does not count.
+Broken relations go to `out` (one row of member indices in the order of the coefficients) up to its length; the number
+returned counts all of them.
 """
 
 from __future__ import annotations
@@ -35,15 +36,15 @@ _DIGIT = 11  # its bits for one step of sorting
 
 
 @compiled
-def broken_pairs(f, placed, near, far, out):
+def broken_pairs(f, placed, ours, near, far, out):
     """Find pairs closer than `near[i, j]` or wider apart than `far[i, j]` (0 = no wish) among the members `placed`.
 
-    Unlike elsewhere `f` need not rise, and rows are members.
+    One of each pair is among the first `ours` of them. Unlike elsewhere `f` need not rise, and rows are members.
     """
     found = 0
     for second in range(placed.shape[0]):
         i = placed[second]
-        for first in range(second):
+        for first in range(min(second, ours)):
             j = placed[first]
             gap = abs(f[i] - f[j])
             if gap < near[i, j] or (far[i, j] > 0 and gap > far[i, j]):
@@ -55,9 +56,11 @@ def broken_pairs(f, placed, near, far, out):
 
 
 @compiled
-def _allowed(i, j, k, parts, sends, own):
-    """Whether the first `parts` of the members i, j, k make a product together."""
+def _allowed(i, j, k, parts, sends, own, v):
+    """Whether the first `parts` of the members i, j, k make a product together that is ours to mend at member v."""
     any_own = own[i] or own[j] or (parts > 2 and own[k])
+    if not any_own and not own[v]:
+        return False
     least = min(sends[i], sends[j])
     if parts > 2:
         least = min(least, sends[k])
@@ -77,7 +80,7 @@ def broken_two(f, sends, own, least, factor, victim, out):
             gap = factor * (f[j] - f[i])
             if gap >= widest:
                 break
-            if not _allowed(i, j, j, 2, sends, own):
+            if not _allowed(i, j, j, 2, sends, own, i):
                 continue
             for turn in range(2):
                 v = j if turn else i
@@ -125,9 +128,9 @@ def broken_three(f, sends, own, least, c, victim, out):
                     break
                 if i != v and i != m and sends[i] > 0 and (c1 != c2 or m < i):
                     if victim_sends:
-                        good = _allowed(m, i, v, 3, sends, own)
+                        good = _allowed(m, i, v, 3, sends, own, v)
                     else:
-                        good = _allowed(m, i, i, 2, sends, own)
+                        good = _allowed(m, i, i, 2, sends, own, v)
                     if good:
                         if found < out.shape[0]:
                             out[found, victim] = v
@@ -170,7 +173,7 @@ def broken_four(f, sends, own, least, c, out):
                     if value >= g or value <= -g:
                         break
                     good = i != v and i != a and i != b and sends[i] > 0 and (c[1] != c[2] or b < i)
-                    if good and _allowed(a, b, i, 3, sends, own):
+                    if good and _allowed(a, b, i, 3, sends, own, v):
                         if found < out.shape[0]:
                             out[found, 0] = a
                             out[found, 1] = b
@@ -226,7 +229,7 @@ def _note_difference(a, b, c, v, f, sends, own, least, out, found):
     """Note a + b - c at v; c may be v. Returns the new count."""
     if a == b or least[v] <= 0 or abs(f[a] + f[b] - f[c] - f[v]) >= least[v]:
         return found
-    if not _allowed(a, b, c, 3, sends, own):
+    if not _allowed(a, b, c, 3, sends, own, v):
         return found
     if found < out.shape[0]:
         out[found, 0] = min(a, b)
@@ -323,16 +326,25 @@ def nearest_three(f, sends, own, least, c, victim, best, out):
             if m == v or sends[m] == 0:
                 continue
             rest = c[victim] * f[v] + c[one] * f[m]
-            i = _seek(f, c[two], rest, v, m, m, m if c[one] == c[two] else -1, sends)
-            if i < 0:
+            above = m if c[one] == c[two] else -1
+            i = _seek(f, c[two], rest, v, m, m, above, sends)
+            if i < 0 or abs(c[two] * f[i] + rest) - least[v] >= best[v]:
                 continue
-            good = _allowed(m, i, v, 3, sends, own) if victim_sends else _allowed(m, i, i, 2, sends, own)
-            slack = abs(c[two] * f[i] + rest) - least[v]
-            if good and slack < best[v]:
-                best[v] = slack
-                out[v, victim] = v
-                out[v, one] = m
-                out[v, two] = i
+            good = _allowed(m, i, v, 3, sends, own, v) if victim_sends else _allowed(m, i, i, 2, sends, own, v)
+            if not good:  # one that lies farther off may be allowed
+                i = -1
+                for j in range(above + 1, n):
+                    if j in (v, m) or sends[j] == 0:
+                        continue
+                    good = _allowed(m, j, v, 3, sends, own, v) if victim_sends else _allowed(m, j, j, 2, sends, own, v)
+                    if good and (i < 0 or abs(c[two] * f[j] + rest) < abs(c[two] * f[i] + rest)):
+                        i = j
+                if i < 0 or abs(c[two] * f[i] + rest) - least[v] >= best[v]:
+                    continue
+            best[v] = abs(c[two] * f[i] + rest) - least[v]
+            out[v, victim] = v
+            out[v, one] = m
+            out[v, two] = i
 
 
 @compiled
@@ -349,13 +361,21 @@ def nearest_four(f, sends, own, least, c, best, out):
                 if b == v or b == a or sends[b] == 0:
                     continue
                 rest = c[3] * f[v] + c[0] * f[a] + c[1] * f[b]
-                i = _seek(f, c[2], rest, v, a, b, b if c[1] == c[2] else -1, sends)
-                if i < 0:
+                above = b if c[1] == c[2] else -1
+                i = _seek(f, c[2], rest, v, a, b, above, sends)
+                if i < 0 or abs(c[2] * f[i] + rest) - least[v] >= best[v]:
                     continue
-                slack = abs(c[2] * f[i] + rest) - least[v]
-                if slack < best[v] and _allowed(a, b, i, 3, sends, own):
-                    best[v] = slack
-                    out[v, 0] = a
-                    out[v, 1] = b
-                    out[v, 2] = i
-                    out[v, 3] = v
+                if not _allowed(a, b, i, 3, sends, own, v):  # one that lies farther off may be allowed
+                    i = -1
+                    for j in range(above + 1, n):
+                        if j in (v, a, b) or sends[j] == 0 or not _allowed(a, b, j, 3, sends, own, v):
+                            continue
+                        if i < 0 or abs(c[2] * f[j] + rest) < abs(c[2] * f[i] + rest):
+                            i = j
+                    if i < 0 or abs(c[2] * f[i] + rest) - least[v] >= best[v]:
+                        continue
+                best[v] = abs(c[2] * f[i] + rest) - least[v]
+                out[v, 0] = a
+                out[v, 1] = b
+                out[v, 2] = i
+                out[v, 3] = v

@@ -1,25 +1,28 @@
 """Plain columns: a frequency and one or more levels in each row, also below the settings of an analyser.
 
-Delimiter, decimal sign, units and the meaning of columns are taken from the file's head; what the file does not say is
-assumed in words (a fault of code `assumed`), never silently.
+Delimiter, decimal sign, units and the meaning of columns are taken from the words above each table; what the file does
+not say is assumed in words (a fault of code `assumed`), never silently. Tables may stand one below the other, each with
+its own step; tables that are traces of the same sweep are chosen from by `readers.traces`.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from array import array
-from collections.abc import Iterable, Iterator
+from collections import deque
+from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import chain, islice
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
 
-from bandwright.core.fold import MOST_POINTS
-from bandwright.core.sweep import SweepBlock, SweepFault
-from bandwright.readers.layout import Layout, fields_of, layout_of
+from bandwright.core.sweep import SweepFacts, SweepFault, SweepItem
+from bandwright.readers.layout import Layout, fields_of, layout_of, names_columns
+from bandwright.readers.layout_words import plain_frequency, trace_in
+from bandwright.readers.run import Run
 from bandwright.readers.text import level_of, lines_of, number_of
+from bandwright.readers.traces import UnknownTraceError, chosen_traces
 
 __all__ = ["parse", "sniff"]
 
@@ -28,147 +31,195 @@ Floats = npt.NDArray[np.float64]
 _HEAD_LINES = 400
 _BATCH_LINES = 2000
 _PLAIN = re.compile(r"[-+.0-9eE,; \tnaifNAIF^|]*")
-_FEWEST_ROWS = 3
-_SORTED_ROWS = 16  # so many rising rows are no accident
 _MOST_HZ = 1e12
+_MOST_TABLES = 1000
+_MOST_HELD = 10_000_000  # levels of traces that are kept until it is known which to read
+_SIGNS = str.maketrans({"\u2212": "-", "\u2013": "-", "\u202f": "\xa0", "\u03bc": "\xb5"})
 
 
 def sniff(head: bytes) -> bool:
-    """Whether at least three rows of the file's head hold two or more numbers."""
-    return layout_of(_lines(head)) is not None
+    """Whether at least three rows of the file's head hold two or more numbers, or levels below their frequencies."""
+    return layout_of(list(islice(_decoded(lines_of([head])), _HEAD_LINES))) is not None
 
 
-def _lines(head: bytes) -> list[str]:
-    return [line.decode("latin-1") for line in islice(lines_of([head]), _HEAD_LINES)]
+def _decoded(lines: Iterable[bytes]) -> Iterator[str]:
+    """Yield lines as text, with typographic minus signs and spaces made plain."""
+    for line in lines:
+        try:
+            text = line.decode("utf-8")
+        except UnicodeDecodeError:
+            text = line.decode("latin-1")
+        yield text if text.isascii() else text.translate(_SIGNS)
 
 
-def parse(blocks: Iterable[bytes]) -> Iterator[SweepBlock | SweepFault]:
-    """Yield a block for each column of levels of each run through the band, and faults."""
-    lines = (line.decode("latin-1") for line in lines_of(blocks))
-    head = list(islice(lines, _HEAD_LINES))
-    layout = layout_of(head)
-    if layout is None:
-        yield SweepFault(code="no-table", text="No rows with a frequency and a level were found.")
-        return
-    for sentence in layout.said:
-        yield SweepFault(code="assumed", text=sentence)
-    trace = _Trace(layout=layout)
-    rows = chain(head[layout.skip :], lines)
-    number = layout.skip + 1
-    while batch := list(islice(rows, _BATCH_LINES)):
-        yield from _batch(trace, batch, number)
-        number += len(batch)
-    yield from trace.blocks()
-    if layout.points is not None and trace.rows < layout.points:
-        text = f"The header promises {layout.points} points; {trace.rows} follow."
-        yield SweepFault(code="fewer-points", text=text)
-    if trace.no_levels:
-        yield SweepFault(code="no-level", text=f"{trace.no_levels} levels are nan, inf or empty: not measured there.")
+def parse(blocks: Iterable[bytes], *, trace: str | None = None) -> Iterator[SweepItem]:
+    """Yield a block for each column of levels of each run through the band, faults, and the traces there are.
+
+    Raises
+    ------
+    UnknownTraceError
+        When no trace, or more than one, is called `trace`.
+    """
+    reading = _Reading(lines=_Lines(_decoded(lines_of(blocks))), wanted=trace)
+    tables = 0
+    while head := reading.lines.take(_HEAD_LINES):
+        found = layout_of(head, wanted=trace, before=reading.settings)
+        if found is None:
+            yield from _no_table(reading, head, first=tables == 0)
+            continue
+        tables += 1
+        if tables > _MOST_TABLES:
+            text = f"More than {_MOST_TABLES} tables, one below the other: the rest is not read."
+            yield SweepFault(code="too-many-tables", text=text, line=reading.lines.number - len(head))
+            break
+        reading.lines.give_back(head[found.skip :])
+        yield from _table(reading, found)
+    yield from reading.chosen()
+    if reading.no_levels:
+        text = f"{reading.no_levels} levels are nan, inf or empty: not measured there."
+        yield SweepFault(code="no-level", text=text)
+
+
+class _Lines:
+    """Lines with their numbers, some of which may be given back."""
+
+    def __init__(self, lines: Iterator[str]) -> None:
+        self._lines = lines
+        self._back: deque[str] = deque()
+        self.number = 1
+
+    def take(self, count: int) -> list[str]:
+        """Return the next lines; `number` is then that of the line after them."""
+        found = [self._back.popleft() for _ in range(min(count, len(self._back)))]
+        found.extend(islice(self._lines, count - len(found)))
+        self.number += len(found)
+        return found
+
+    def give_back(self, lines: list[str]) -> None:
+        """Put lines back that were taken last."""
+        self._back.extendleft(reversed(lines))
+        self.number -= len(lines)
 
 
 @dataclass(slots=True, kw_only=True)
 class _Trace:
-    """The rows of one run through the band, until the frequency starts over."""
+    """The tables of one trace, kept until it is known which traces are read."""
 
-    layout: Layout
-    hz: array[float] = field(default_factory=lambda: array("d"))
-    levels: list[array[float]] = field(init=False)
-    low_hz: float = math.inf
-    high_hz: float = 0.0
-    rises: bool = True
-    rows: int = 0
+    kind: str
+    items: list[SweepItem] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Reading:
+    """What is remembered from table to table."""
+
+    lines: _Lines
+    wanted: str | None
+    settings: dict[str, str] = field(default_factory=dict)
+    traces: dict[str, _Trace] = field(default_factory=dict)
+    columns: SweepFacts | None = None
+    said: set[str] = field(default_factory=set)
+    held: int = 0
     no_levels: int = 0
 
-    def __post_init__(self) -> None:
-        self.levels = [array("d") for _ in self.layout.levels]
-
-    def starts_over(self, hz: float) -> bool:
-        """Whether a row at this frequency begins a new run.
-
-        It does at the first frequency again, and at a fall over half the band after rows that only rose; rows out of
-        order are one run.
-        """
-        if len(self.hz) < _FEWEST_ROWS:
-            return False
-        falls = len(self.hz) >= _SORTED_ROWS and self.rises and self.hz[-1] - hz > 0.5 * (self.high_hz - self.low_hz)
-        return falls or hz == self.hz[0]
-
-    def plain_rows(self, hz: Floats) -> int:
-        """Return how many of the coming rows only rise and so cannot begin a new run."""
-        if not self.hz:
-            return 0
-        turns = np.flatnonzero((np.diff(hz, prepend=self.hz[-1]) < 0) | (hz == self.hz[0]))
-        return int(turns[0]) if turns.size else hz.size
-
-    def take_many(self, table: Floats) -> None:
-        """Add rows that do not begin a new run."""
-        if not len(table):
-            return
-        self.rises = self.rises and float(table[0, 0]) >= self.high_hz
-        self.low_hz = min(self.low_hz, float(table[:, 0].min()))
-        self.high_hz = max(self.high_hz, float(table[:, 0].max()))
-        for column, values in zip((self.hz, *self.levels), table.T, strict=True):
-            column.frombytes(values.tobytes())
-        self.rows += len(table)
-
-    def take(self, hz: float, levels: list[float]) -> None:
-        self.rises = self.rises and hz >= self.high_hz
-        self.hz.append(hz)
-        self.low_hz, self.high_hz = min(self.low_hz, hz), max(self.high_hz, hz)
-        for column, level in zip(self.levels, levels, strict=True):
-            column.append(level)
-        self.rows += 1
-
-    def blocks(self) -> Iterator[SweepBlock | SweepFault]:
-        """Yield what was gathered, one block for each column of levels, and begin anew."""
-        centres = np.array(self.hz, dtype=np.float64)
-        columns = [np.array(column, dtype=np.float64) for column in self.levels]
-        self.hz, self.levels = array("d"), [array("d") for _ in self.layout.levels]
-        self.low_hz, self.high_hz, self.rises = math.inf, 0.0, True
-        steps = np.diff(np.unique(centres))
-        if not steps.size:
-            if centres.size:
-                yield SweepFault(code="one-frequency", text="A single frequency shows no bin width. Not used.")
-            return
-        for levels in columns:
-            yield SweepBlock(
-                first_hz=float(centres[0]),
-                bin_hz=float(np.median(steps)),
-                levels_db=levels,
-                centres_hz=centres,
-                rbw_hz=self.layout.rbw_hz,
-                whole=self.layout.rbw_hz is not None,
-                unit=self.layout.unit,
-            )
+    def chosen(self) -> Iterator[SweepItem]:
+        """Yield the tables of the traces that are read, and what traces there were."""
+        if self.traces:
+            kinds = {name: f"{name} {trace.kind}" for name, trace in self.traces.items()}
+            names, sentence = chosen_traces(kinds, self.wanted)
+            if sentence:
+                yield SweepFault(code="assumed", text=sentence)
+            for name in names:
+                yield from self.traces[name].items
+            if len(self.traces) > 1:
+                yield SweepFacts(traces=tuple(self.traces), trace=names[0] if len(names) == 1 else None)
+        elif self.columns is not None:
+            yield self.columns
+        elif self.wanted is not None:
+            raise UnknownTraceError(self.wanted, ())
 
 
-def _batch(trace: _Trace, lines: list[str], number: int) -> Iterator[SweepBlock | SweepFault]:
-    """Yield what many lines give: read at once where they are plain rows, one by one where any of them is not."""
-    table = _plain_table(trace.layout, lines)
-    if table is None:
-        for offset, line in enumerate(lines):
-            yield from _row(trace, line, number + offset)
+def _no_table(reading: _Reading, head: list[str], *, first: bool) -> Iterator[SweepItem]:
+    """Tell of lines that no table follows; all but the first are given back."""
+    if first:
+        yield SweepFault(code="no-table", text="No rows with a frequency and a level were found.")
         return
-    trace.no_levels += int(np.count_nonzero(np.isnan(table[:, 1:])))
-    first = 0
-    while first < len(table):
-        end = first + trace.plain_rows(table[first:, 0])
-        trace.take_many(table[first:end])
-        if end < len(table):
-            hz = float(table[end, 0])
-            if trace.starts_over(hz):
-                yield from trace.blocks()
-            trace.take(hz, table[end, 1:].tolist())
-            end += 1
-        first = end
-        if len(trace.hz) > MOST_POINTS:
-            yield from trace.blocks()
+    told = 0
+    start = reading.lines.number - len(head)
+    for offset, line in enumerate(head):
+        if line.strip() and told < 3:
+            told += 1
+            text = f"No row of frequency and level: {line.strip()[:40]!r}. Not used."
+            yield SweepFault(code="bad-row", text=text, line=start + offset)
+
+
+def _table(reading: _Reading, layout: Layout) -> Iterator[SweepItem]:
+    """Yield what one table gives, or keep it where it is one of several traces."""
+    reading.settings = layout.settings
+    for sentence in layout.said:
+        if sentence not in reading.said:
+            reading.said.add(sentence)
+            yield SweepFault(code="assumed", text=sentence)
+    if layout.traces and reading.columns is None:
+        reading.columns = SweepFacts(traces=layout.traces, trace=layout.trace)
+    if layout.block is None:
+        yield from _rows(reading, layout)
+        return
+    kept = reading.traces.setdefault(layout.block, _Trace(kind=layout.kind))
+    for item in _rows(reading, layout):
+        if isinstance(item, SweepFault):
+            yield item
+        elif reading.held <= _MOST_HELD:
+            kept.items.append(item)
+    if reading.held > _MOST_HELD:
+        text = f"Traces of more than {_MOST_HELD} levels in all are not kept beside each other: the rest is not used."
+        yield SweepFault(code="too-large", text=text)
+
+
+def _rows(reading: _Reading, layout: Layout) -> Iterator[SweepItem]:
+    run = Run(layout=layout)
+    while batch := reading.lines.take(_BATCH_LINES):
+        table = _plain_table(layout, batch)
+        if table is not None:
+            reading.no_levels += int(np.count_nonzero(np.isnan(table[:, 1:])))
+            yield from run.take_table(table)
+            continue
+        ended = yield from _by_hand(reading, run, batch)
+        if ended:
+            break
+    reading.held += run.rows * len(layout.levels)
+    yield from run.blocks()
+    if layout.points is not None and run.rows < layout.points:
+        text = f"The header promises {layout.points} points; {run.rows} follow."
+        yield SweepFault(code="fewer-points", text=text)
+
+
+def _by_hand(reading: _Reading, run: Run, batch: list[str]) -> Generator[SweepItem, None, bool]:
+    """Yield what lines give, one by one; return whether another table begins, whose lines are then given back."""
+    start = reading.lines.number - len(batch)
+    for offset, line in enumerate(batch):
+        if not line.strip():
+            continue
+        if _begins_table(line, run.layout):
+            if line.strip() == run.layout.heading:
+                yield from run.blocks()
+                continue
+            reading.lines.give_back(batch[offset:])
+            return True
+        yield from _row(reading, run, line, start + offset)
+    return False
+
+
+def _begins_table(line: str, layout: Layout) -> bool:
+    start = line.lstrip(' \t"#!*[')[:1]
+    return start.isalpha() and (trace_in(line) or names_columns(line, layout.delimiter))
 
 
 def _plain_table(layout: Layout, lines: list[str]) -> Floats | None:
     """Return Hz and levels of the lines, or None where a line is no plain row of numbers."""
     text = "".join(lines)
-    if not text.strip() or layout.decimal_comma or layout.joined or not _PLAIN.fullmatch(text):
+    by_hand = layout.decimal_comma or layout.joined or layout.frequency < 0 or layout.second is not None
+    if by_hand or not text.strip() or not _PLAIN.fullmatch(text):
         return None
     try:
         table = np.loadtxt(
@@ -182,13 +233,11 @@ def _plain_table(layout: Layout, lines: list[str]) -> Floats | None:
     return table if len(table) and in_range.all() else None
 
 
-def _row(trace: _Trace, line: str, number: int) -> Iterator[SweepBlock | SweepFault]:
-    if not line.strip():
-        return
-    layout = trace.layout
+def _row(reading: _Reading, run: Run, line: str, number: int) -> Iterator[SweepItem]:
+    layout = run.layout
     fields = fields_of(line, layout.delimiter, joined=layout.joined)
-    frequency = _number(fields[layout.frequency], layout) if len(fields) > layout.frequency else None
-    if frequency is None or not 0 <= frequency * layout.hz_per_unit <= _MOST_HZ:
+    hz = _frequency(fields, run)
+    if hz is None or not 0 <= hz <= _MOST_HZ:
         shown = line.strip()[:40]
         yield SweepFault(code="bad-row", text=f"No row of frequency and level: {shown!r}. Not used.", line=number)
         return
@@ -199,15 +248,21 @@ def _row(trace: _Trace, line: str, number: int) -> Iterator[SweepBlock | SweepFa
         if level is None:
             yield SweepFault(code="bad-level", text=f"{word.strip()[:20]!r} is no level: not measured.", line=number)
         elif math.isnan(level):
-            trace.no_levels += 1
+            reading.no_levels += 1
         levels.append(math.nan if level is None else level)
-    hz = frequency * layout.hz_per_unit
-    if trace.starts_over(hz):
-        yield from trace.blocks()
-    trace.take(hz, levels)
-    if len(trace.hz) > MOST_POINTS:
-        yield from trace.blocks()
+    yield from run.take(hz, levels)
+
+
+def _frequency(fields: list[str], run: Run) -> float | None:
+    """Return Hz; the number of the row where only a start and a stop tell frequencies."""
+    layout = run.layout
+    if layout.frequency < 0:
+        return float(run.next_row)
+    edges = (layout.frequency,) if layout.second is None else (layout.frequency, layout.second)
+    found = [_number(fields[column], layout) for column in edges if column < len(fields)]
+    known = [value for value in found if value is not None]
+    return sum(known) / len(edges) * layout.hz_per_unit if len(known) == len(edges) else None
 
 
 def _number(word: str, layout: Layout) -> float | None:
-    return number_of(word.replace(",", ".") if layout.decimal_comma else word)
+    return number_of(plain_frequency(word, decimal_comma=layout.decimal_comma))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from bandwright.core.sweep import SweepBlock, SweepFault
+from bandwright.core.sweep import SweepItem
 from bandwright.readers.hop_rows import hop_lines, parse_hops
 
 __all__ = ["parse", "sniff"]
@@ -15,7 +15,7 @@ def sniff(head: bytes) -> bool:
     return any(b"." in fields[1] for fields in hop_lines(head))
 
 
-def parse(blocks: Iterable[bytes]) -> Iterator[SweepBlock | SweepFault]:
+def parse(blocks: Iterable[bytes]) -> Iterator[SweepItem]:
     """Yield a block for each row; the first bin runs from the low frequency to one bin width above."""
     return parse_hops(blocks, unit="dB", first_centre=_first_centre)
 

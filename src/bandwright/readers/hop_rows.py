@@ -5,15 +5,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+import re
+from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
 
-from bandwright.core.sweep import SweepBlock, SweepFault
-from bandwright.readers.text import levels_of, lines_of, number_of, time_of
+from bandwright.core.sweep import SweepBlock, SweepFault, SweepItem
+from bandwright.readers.many_lines import ManyLines
+from bandwright.readers.text import levels_of, lines_of, number_of, split_lines, time_of, whole_lines
 
 __all__ = ["FAST_FROM_BYTES", "hop_lines", "parse_hops"]
 
@@ -22,7 +24,8 @@ Floats = npt.NDArray[np.float64]
 FAST_FROM_BYTES = 4 * 2**20  # below this, compiling the fast way in costs more than it saves
 _MOST_LEVELS = 2_000_000
 _MOST_HZ = 1e12
-_SEPARATOR = ord(",")
+# Above rows of an analyser, in our own logs: levels in dBm, resolution bandwidth 100000 Hz
+_STATED = re.compile(rb"# levels in (dBm|dBuV), resolution bandwidth ([1-9]\d{0,11}(?:\.\d+)?) Hz\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,11 +48,10 @@ class _Reading:
     heads: dict[bytes, _Head | str] = field(default_factory=dict)
     stamp: bytes = b""
     time: datetime | None = None
-    room: Floats = field(default_factory=lambda: np.empty(4096))
     no_levels: int = 0
     first_without: int = 0
-    bytes_read: int = 0
     repeats: bool = False
+    rbw_hz: float | None = None
 
 
 def hop_lines(head: bytes) -> list[list[bytes]]:
@@ -70,20 +72,55 @@ def _is_number(word: bytes) -> bool:
 
 def parse_hops(
     blocks: Iterable[bytes], *, unit: str, first_centre: Callable[[float, float, bool], float]
-) -> Iterator[SweepBlock | SweepFault]:
+) -> Iterator[SweepItem]:
     """Yield a block for each line, and a fault for each line or level that cannot be used.
 
     `first_centre(low_hz, bin_hz, repeated)` places the first bin; `repeated` says that the line has one level more
-    than bins.
+    than bins. In long logs, plain lines are read many at once.
     """
     reading = _Reading(unit=unit, first_centre=first_centre)
-    for line_number, line in enumerate(lines_of(blocks), start=1):
-        reading.bytes_read += len(line)
-        if line.strip() and not line.startswith(b"#"):
-            yield from _row(reading, line, line_number)
+    number, done = 1, 0
+    many: ManyLines | None = None
+    for piece in whole_lines(blocks):
+        done += len(piece)
+        if done > FAST_FROM_BYTES:
+            many = many or ManyLines(time_of=lambda stamp: _time(reading, stamp))
+            number = yield from _many(reading, many, piece, number)
+            continue
+        for line in split_lines(piece):
+            yield from _line(reading, line, number)
+            number += 1
     if reading.no_levels:
         text = f"{reading.no_levels} levels are written as nan or inf: not measured there."
         yield SweepFault(code="no-level", text=text, line=reading.first_without)
+
+
+def _many(reading: _Reading, many: ManyLines, piece: bytes, number: int) -> Generator[SweepItem, None, int]:
+    """Yield what a piece gives, plain lines at once and others by hand, and return the number of the line after it."""
+    position = 0
+    while position < len(piece):
+        rows, lines, position = many.read(piece, position)
+        if rows is not None:
+            yield rows
+        number += lines
+        if position == len(piece):
+            break
+        end = piece.find(b"\n", position)
+        line = piece[position : end if end >= 0 else len(piece)].removesuffix(b"\r")
+        position = end + 1 if end >= 0 else len(piece)
+        for item in _line(reading, line, number):
+            if isinstance(item, SweepBlock):
+                many.learn(line, item)
+            yield item
+        number += 1
+    return number
+
+
+def _line(reading: _Reading, line: bytes, number: int) -> Iterator[SweepBlock | SweepFault]:
+    if stated := _STATED.match(line):
+        reading.unit, reading.rbw_hz = stated[1].decode(), float(stated[2])
+    elif line.strip() and not line.startswith(b"#"):
+        yield from _row(reading, line, number)
 
 
 def _row(reading: _Reading, line: bytes, number: int) -> Iterator[SweepBlock | SweepFault]:
@@ -96,17 +133,15 @@ def _row(reading: _Reading, line: bytes, number: int) -> Iterator[SweepBlock | S
     if isinstance(head, str):
         yield SweepFault(code="bad-row", text=f"{head} Not used.", line=number)
         return
-    levels = _fast_levels(reading, line, len(line) - len(fields[6])) if reading.bytes_read > FAST_FROM_BYTES else None
-    if levels is None:
-        levels, bad = _levels(fields[6])
-        if bad:
-            shown = bad[0].decode("latin-1").strip()[:20]
-            text = f"{len(bad)} of {levels.size} levels are no numbers (the first: {shown!r}): not measured there."
-            yield SweepFault(code="bad-level", text=text, line=number)
-        missing = int(np.count_nonzero(np.isnan(levels))) - len(bad)
-        if missing > 0:
-            reading.first_without = reading.first_without or number
-            reading.no_levels += missing
+    levels, bad = _levels(fields[6])
+    if bad:
+        shown = bad[0].decode("latin-1").strip()[:20]
+        text = f"{len(bad)} of {levels.size} levels are no numbers (the first: {shown!r}): not measured there."
+        yield SweepFault(code="bad-level", text=text, line=number)
+    missing = int(np.count_nonzero(np.isnan(levels))) - len(bad)
+    if missing > 0:
+        reading.first_without = reading.first_without or number
+        reading.no_levels += missing
     yield from _fitted(reading, head, levels, number)
 
 
@@ -136,6 +171,7 @@ def _fitted(reading: _Reading, head: _Head, levels: Floats, number: int) -> Iter
         bin_hz=bin_hz,
         levels_db=levels[:bins],
         time=reading.time,
+        rbw_hz=reading.rbw_hz,
         unit=reading.unit,
     )
 
@@ -148,10 +184,7 @@ def _explains_step(head: _Head, bins: int) -> bool:
 
 def _head_of(reading: _Reading, fields: list[bytes]) -> _Head | str:
     """Return the head of a row, or the sentence that refuses it; rows of later sweeps repeat those of the first."""
-    stamp = fields[0] + fields[1]
-    if stamp != reading.stamp:
-        words = f"{fields[0].decode('latin-1').strip()} {fields[1].decode('latin-1').strip()}"
-        reading.stamp, reading.time = stamp, time_of(words)
+    reading.time = _time(reading, fields[0] + b"," + fields[1])
     key = b",".join(fields[2:5])
     known = reading.heads.get(key)
     if known is None:
@@ -159,6 +192,14 @@ def _head_of(reading: _Reading, fields: list[bytes]) -> _Head | str:
         if len(reading.heads) < 20_000:
             reading.heads[key] = known
     return known
+
+
+def _time(reading: _Reading, stamp: bytes) -> datetime | None:
+    """Return the time of a row's first two fields; most rows repeat that of the row before."""
+    if stamp != reading.stamp:
+        reading.stamp = stamp
+        reading.time = time_of(" ".join(word.strip() for word in stamp.decode("latin-1").split(",")))
+    return reading.time
 
 
 def _new_head(words: list[str]) -> _Head | str:
@@ -190,15 +231,3 @@ def _levels(text: bytes) -> tuple[Floats, list[bytes]]:
         levels[np.isinf(levels)] = np.nan
         return levels, []
     return levels_of(fields)
-
-
-def _fast_levels(reading: _Reading, line: bytes, start: int) -> Floats | None:
-    """Return the levels from `start` on; None where they are not all plain numbers."""
-    from bandwright.kernels.parse import plain_decimals  # compiled code is loaded for long logs only
-
-    characters = np.frombuffer(line, dtype=np.uint8)
-    count = plain_decimals(characters, start, _SEPARATOR, reading.room)
-    if count == -2:
-        reading.room = np.empty(len(line) // 2 + 1)  # a level and its comma take two characters at least
-        count = plain_decimals(characters, start, _SEPARATOR, reading.room)
-    return reading.room[:count].copy() if count >= 0 else None

@@ -7,46 +7,42 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
 
-from bandwright.readers.text import level_of, number_of
+from bandwright.readers.layout_words import (
+    FREQUENCY,
+    HZ_PER,
+    UNIT_WORD,
+    hz_of,
+    is_upper_edge,
+    level_unit,
+    plain_frequency,
+    settings_in,
+)
+from bandwright.readers.text import level_of, number_of, time_of
+from bandwright.readers.traces import chosen_traces
 
-__all__ = ["Layout", "fields_of", "layout_of"]
+__all__ = ["Layout", "fields_of", "layout_of", "names_columns"]
 
 _LOOKED_AT = 60
-_DELIMITERS = (
-    ";",
-    "\t",
-    "^",
-    "|",
-    ",",
-    None,
-)  # None: any run of spaces; a comma may be a decimal sign, so it comes late
-_HZ_PER = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
-_UNIT_WORD = re.compile(r"(?<![a-z])([kmg]?hz)(?![a-z])", re.IGNORECASE)
-_FREQUENCY = re.compile(r"freq|(?<![a-z])[kmg]?hz(?![a-z])|frequenz|fr[eé]quence", re.IGNORECASE)
-_DBM = re.compile(r"dbm(?![a-z])", re.IGNORECASE)
-_DBUV = re.compile(r"db\s*[uµμ]v|db\xb5v", re.IGNORECASE)
-_LOWEST = re.compile(r"(?<![a-z])min", re.IGNORECASE)
-_HIGHEST = re.compile(r"(?<![a-z])max|peak|hold", re.IGNORECASE)
-_MEAN = re.compile(r"(?<![a-z])(avg|average|mean|typ)", re.IGNORECASE)
+# None: any run of spaces; a comma may be a decimal sign, so it comes late.
+_DELIMITERS = (";", "\t", "^", "|", ",", None)
 _FEWEST_ROWS = 3
-
-# Words of analysers' settings and what they are to us.
-_SETTINGS = {
-    "rbw": "rbw",
-    "resolution bandwidth": "rbw",
-    "y axis unit": "unit",
-    "amplitude unit": "unit",
-    "x axis units": "frequency_unit",
-    "number of points": "points",
-    "points": "points",
-}
+_LONGEST_QUOTED = 20_000  # a longer line with quotes in it is no row of ours
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """How to read a row. `levels` are the columns that hold levels; `skip` is how many lines stand before the rows."""
+    """How to read a row.
+
+    `levels` are the columns that hold levels; `skip` is how many lines stand before the rows. `frequency` is a column,
+    or -1 where only `start_hz` and `stop_hz` tell the frequencies; `second` is the column of upper edges beside lower
+    ones. `upper_edge` says that frequencies are edges of bins (False: lower ones). `traces` are the names that could be
+    chosen from, `trace` the one that was; `block` is the name of the trace that the whole table is, `kind` the words
+    that tell its kind. `heading` is the line that names the columns. `settings` is what the file stated so far.
+    """
 
     delimiter: str | None
     decimal_comma: bool
@@ -59,6 +55,17 @@ class Layout:
     points: int | None
     skip: int
     said: tuple[str, ...]
+    second: int | None = None
+    upper_edge: bool | None = None
+    start_hz: float | None = None
+    stop_hz: float | None = None
+    traces: tuple[str, ...] = ()
+    trace: str | None = None
+    block: str | None = None
+    kind: str = ""
+    time: datetime | None = None
+    heading: str = ""
+    settings: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +80,19 @@ class _Table:
     rows: tuple[tuple[float, ...], ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Columns:
+    """Where frequencies and levels stand, and what was chosen."""
+
+    frequency: int
+    second: int | None
+    upper_edge: bool | None
+    levels: tuple[int, ...]
+    traces: tuple[str, ...]
+    trace: str | None
+    said: str
+
+
 def fields_of(line: str, delimiter: str | None, *, joined: bool) -> list[str]:
     """Return the fields of a line, quotes off; `joined` puts numbers with an unquoted decimal comma together."""
     if delimiter is None:
@@ -80,7 +100,7 @@ def fields_of(line: str, delimiter: str | None, *, joined: bool) -> list[str]:
     elif '"' not in line:
         fields = line.split(delimiter)
     else:
-        fields = _unquoted(line, delimiter)
+        fields = _unquoted(line, delimiter) if len(line) <= _LONGEST_QUOTED else [line]
     if joined and len(fields) % 2 == 0:
         return [f"{whole.strip()},{part.strip()}" for whole, part in zip(fields[::2], fields[1::2], strict=True)]
     return fields
@@ -92,57 +112,135 @@ def _unquoted(line: str, delimiter: str) -> list[str]:
     >>> _unquoted('606,5;"-64,7";-6"4', ";")
     ['606,5', '-64,7', '-6"4']
     """
-    fields: list[str] = [""]
+    fields: list[str] = []
+    part: list[str] = []
+    quotes = 0
     quoted = False
     for character in line:
-        if character == '"' and not quoted and not fields[-1].strip():
-            quoted = True
-            fields[-1] = character
-        elif character == delimiter and not (quoted and fields[-1].count('"') == 1):
-            fields.append("")
-            quoted = False
-        else:
-            fields[-1] += character
-    return [_bare(field) for field in fields]
+        if character == delimiter and not (quoted and quotes == 1):
+            fields.append("".join(part))
+            part, quotes, quoted = [], 0, False
+            continue
+        if character == '"':
+            if not quoted and not "".join(part).strip():
+                part, quotes, quoted = [], 0, True
+            quotes += 1
+        part.append(character)
+    return [_bare(text) for text in (*fields, "".join(part))]
 
 
-def _bare(field: str) -> str:
-    whole = field.strip()
-    return whole[1:-1] if len(whole) > 1 and whole[0] == whole[-1] == '"' and whole.count('"') == 2 else field
+def _bare(text: str) -> str:
+    whole = text.strip()
+    return whole[1:-1] if len(whole) > 1 and whole[0] == whole[-1] == '"' and whole.count('"') == 2 else text
 
 
-def layout_of(lines: list[str]) -> Layout | None:
-    """Return how the rows are to be read, or None where there are no rows of numbers."""
+def layout_of(lines: list[str], *, wanted: str | None = None, before: Mapping[str, str] | None = None) -> Layout | None:
+    """Return how the rows are to be read, or None where there are no rows of numbers.
+
+    `wanted` is the trace that the user asked for, `before` what earlier tables of the file stated.
+
+    Raises
+    ------
+    UnknownTraceError
+        When several traces stand beside each other and none, or more than one, is called `wanted`.
+    """
     table = _best_table(lines)
+    settings = settings_in(lines[: table.skip if table is not None else len(lines)], before or {})
     if table is None:
-        return None
+        return _levels_alone(lines, settings)
     above = lines[: table.skip]
-    settings = _settings(above)
-    frequency = _frequency_column(table)
-    levels, chosen = _level_columns(table, frequency)
-    if not levels:
+    columns = _columns(table, None if "trace" in settings else wanted)
+    if not columns.levels:
         return None
     head_text = " ".join(above[-8:])
-    hz_per_unit, said_unit = _frequency_unit(table, frequency, settings.get("frequency_unit", ""), head_text)
-    named = " ".join(table.names[column] for column in levels if column < len(table.names))
-    unit, said_level = _level_unit(settings.get("unit", ""), named, head_text)
-    points = number_of(settings.get("points", ""))
-    rbw_hz = _hz_of(settings.get("rbw", ""))
-    said_rbw = (
-        "" if rbw_hz else "The file states no resolution bandwidth: carriers narrower than a step are not measured."
-    )
+    start_hz, stop_hz = _counted_range(table, columns, settings)
+    hz_per_unit, said_unit = 1.0, ""
+    if start_hz is None:
+        stated = settings.get("frequency_unit", "")
+        hz_per_unit, said_unit = _frequency_unit(table, columns.frequency, stated, head_text)
+    named = " ".join(table.names[column] for column in columns.levels if column < len(table.names))
+    unit, said_level = level_unit(named, settings.get("unit", ""), head_text)
+    rbw_hz = hz_of(settings.get("rbw", "")) or None
     return Layout(
         delimiter=table.delimiter,
         decimal_comma=table.decimal_comma,
         joined=table.joined,
-        frequency=frequency,
-        levels=levels,
+        frequency=columns.frequency if start_hz is None else -1,
+        start_hz=start_hz,
+        stop_hz=stop_hz,
+        second=columns.second,
+        upper_edge=columns.upper_edge,
+        levels=columns.levels,
         hz_per_unit=hz_per_unit,
         unit=unit,
         rbw_hz=rbw_hz,
-        points=int(points) if points is not None and points >= 1 else None,
+        points=_points(settings),
         skip=table.skip,
-        said=tuple(sentence for sentence in (said_unit, said_level, said_rbw, chosen) if sentence),
+        said=tuple(text for text in (said_unit, said_level, _said_rbw(rbw_hz), columns.said) if text),
+        traces=columns.traces,
+        trace=columns.trace,
+        block=settings.get("trace"),
+        kind=settings.get("kind", ""),
+        time=time_of(settings.get("stamp", "")),
+        heading=_heading(above, table.delimiter),
+        settings=settings,
+    )
+
+
+def _counted_range(table: _Table, columns: _Columns, settings: Mapping[str, str]) -> tuple[float | None, float | None]:
+    """Return start and stop frequency where the file states them and its rows are only counted."""
+    start, stop = hz_of(settings.get("start", "")), hz_of(settings.get("stop", ""))
+    named = columns.frequency < len(table.names) and _is_frequency(table.names[columns.frequency])
+    counted = all(row[0] - table.rows[0][0] == index for index, row in enumerate(table.rows))
+    if start is None or stop is None or named or not start < stop or table.rows[0][0] not in (0, 1) or not counted:
+        return None, None
+    return (start, stop) if columns.frequency == 0 else (None, None)
+
+
+def _heading(above: list[str], delimiter: str | None) -> str:
+    last = next((line.strip() for line in reversed(above) if line.strip()), "")
+    return last if names_columns(last, delimiter) else ""
+
+
+def _said_rbw(rbw_hz: float | None) -> str:
+    return "" if rbw_hz else "The file states no resolution bandwidth: carriers narrower than a step are not measured."
+
+
+def _points(settings: Mapping[str, str]) -> int | None:
+    points = number_of(settings.get("points", ""))
+    return int(points) if points is not None and 1 <= points < 1e9 else None
+
+
+def _levels_alone(lines: list[str], settings: dict[str, str]) -> Layout | None:
+    """Return the layout of levels without frequencies, one in each row, below a start and a stop frequency."""
+    start, stop = hz_of(settings.get("start", "")), hz_of(settings.get("stop", ""))
+    if start is None or stop is None or not start < stop:
+        return None
+    alone = [bool(line.strip()) and level_of(line.strip(' ",;\t').replace(",", ".")) is not None for line in lines]
+    skip = next((row for row in range(len(alone)) if all(alone[row : row + _FEWEST_ROWS])), len(lines))
+    if skip + _FEWEST_ROWS > len(lines):
+        return None
+    above = lines[:skip]
+    unit, said_level = level_unit(settings.get("unit", ""), " ".join(above[-8:]))
+    rbw_hz = hz_of(settings.get("rbw", "")) or None
+    return Layout(
+        delimiter=";",
+        decimal_comma=any("," in line.strip(' ",;\t') for line in lines[skip:]),
+        joined=False,
+        frequency=-1,
+        levels=(0,),
+        hz_per_unit=1.0,
+        unit=unit,
+        rbw_hz=rbw_hz,
+        points=_points(settings),
+        skip=skip,
+        said=tuple(text for text in (said_level, _said_rbw(rbw_hz)) if text),
+        start_hz=start,
+        stop_hz=stop,
+        block=settings.get("trace"),
+        kind=settings.get("kind", ""),
+        time=time_of(settings.get("stamp", "")),
+        settings=settings,
     )
 
 
@@ -155,7 +253,7 @@ def _best_table(lines: list[str]) -> _Table | None:
             if decimal_comma and delimiter == "," and not any('"' in line for line in lines):
                 continue
             table = _table(lines, delimiter, decimal_comma=decimal_comma, joined=False)
-            if table is not None and (best is None or len(table.rows) > len(best.rows)):
+            if table is not None and (best is None or _is_better(table, best)):
                 best = table
     if (
         best is not None
@@ -165,6 +263,11 @@ def _best_table(lines: list[str]) -> _Table | None:
     ):
         return _table(lines, ",", decimal_comma=True, joined=True) or best
     return best
+
+
+def _is_better(one: _Table, two: _Table) -> bool:
+    """Whether a table begins earlier by more than the rows of the other, or else has more rows."""
+    return (len(one.rows) > len(two.rows) and one.skip <= two.skip) or one.skip + len(one.rows) <= two.skip
 
 
 def _stated_delimiter(line: str) -> str | None:
@@ -186,7 +289,9 @@ def _table(lines: list[str], delimiter: str | None, *, decimal_comma: bool, join
     for index, line in enumerate(lines):
         row = _numbers(fields_of(line, delimiter, joined=joined), decimal_comma=decimal_comma)
         if row is None:
-            if len(rows) < _FEWEST_ROWS:
+            if len(rows) >= _FEWEST_ROWS and line.strip():
+                break  # another table may follow, with another layout
+            if line.strip():
                 rows.clear()
             continue
         if not rows:
@@ -206,49 +311,57 @@ def _numbers(fields: list[str], *, decimal_comma: bool) -> tuple[float, ...] | N
     fields = fields[:-1] if fields and not fields[-1].strip() else fields
     if len(fields) < 2:
         return None
-    words = [field.replace(",", ".") if decimal_comma else field for field in fields]
-    if number_of(words[0]) is None:
+    first = number_of(plain_frequency(fields[0], decimal_comma=decimal_comma))
+    if first is None:
         return None
+    words = [part.replace(",", ".") if decimal_comma else part for part in fields]
     values = [level_of(word) for word in words]
     if values[1] is None:
+        values[1] = number_of(plain_frequency(fields[1], decimal_comma=decimal_comma))
+    if values[1] is None:
         return None
-    return tuple(math.nan if value is None else value for value in values)
+    return (first, *(math.nan if value is None else value for value in values[1:]))
 
 
 def _names(above: list[str], delimiter: str | None) -> tuple[str, ...]:
     """Return the names of the columns: the last line above the rows, where it has several fields."""
     line = next((line for line in reversed(above) if line.strip()), "")
-    names = tuple(name.strip() for name in fields_of(line.lstrip("#! "), delimiter, joined=False))
-    return names if len(names) > 1 and not _is_setting(names) else ()
+    return _as_names(line, delimiter)
 
 
-def _is_setting(names: tuple[str, ...]) -> bool:
-    return names[0].lower() in _SETTINGS or (len(names) == 2 and number_of(names[1]) is not None)
+def _as_names(line: str, delimiter: str | None) -> tuple[str, ...]:
+    names = tuple(part.strip() for part in fields_of(line.lstrip("#! "), delimiter, joined=False))
+    is_setting = bool(settings_in([line], {})) and not FREQUENCY.search(names[0])
+    return names if len(names) > 1 and not is_setting and number_of(names[1]) is None else ()
 
 
-def _settings(above: list[str]) -> dict[str, str]:
-    """Return what the lines above the table state: `RBW,+1.0e+03,MAN` or `RBW: 10 kHz`."""
-    found: dict[str, str] = {}
-    for line in above:
-        key, _, value = re.sub(r"[:;=\t]", ",", line, count=1).partition(",")
-        bare = re.sub(r"[(\[].*", "", key).strip(' #!"').lower()
-        unit = _UNIT_WORD.search(key)
-        if bare in _SETTINGS:
-            first = re.split(r"[,;\t]", value)[0].strip(' "')
-            found[_SETTINGS[bare]] = f"{first} {unit.group(1)}" if unit and not _UNIT_WORD.search(first) else first
-    return found
+def names_columns(line: str, delimiter: str | None) -> bool:
+    """Whether a line between rows names the columns of another table."""
+    names = _as_names(line, delimiter)
+    return any(FREQUENCY.search(name) for name in names) and all(number_of(name) is None for name in names)
 
 
-def _hz_of(words: str) -> float | None:
-    """Return Hz from `+1.0e+03`, `10 kHz`; None where it is no number above 0."""
-    unit = _UNIT_WORD.search(words)
-    value = number_of(_UNIT_WORD.sub("", words))
-    hz = value * _HZ_PER[unit.group(1).lower() if unit else "hz"] if value is not None else None
-    return hz if hz is not None and hz > 0 else None
+def _columns(table: _Table, wanted: str | None) -> _Columns:
+    frequency = _frequency_column(table)
+    edge = is_upper_edge(table.names[frequency]) if frequency < len(table.names) else None
+    second = _second_edge(table, frequency) if edge is False else None
+    levels = _level_columns(table, frequency if second is None else second)
+    names = _trace_names(table, levels)
+    chosen, said = chosen_traces({name: name for name in names}, wanted if len(names) > 1 else None)
+    several = len(names) > 1
+    return _Columns(
+        frequency=frequency,
+        second=second,
+        upper_edge=None if second is not None else edge,
+        levels=tuple(names[name] for name in chosen),
+        traces=tuple(names) if several else (),
+        trace=chosen[0] if several and len(chosen) == 1 else None,
+        said=said,
+    )
 
 
 def _frequency_column(table: _Table) -> int:
-    named = [index for index, name in enumerate(table.names) if _FREQUENCY.search(name) and index < len(table.rows[0])]
+    named = [index for index, name in enumerate(table.names) if _is_frequency(name) and index < len(table.rows[0])]
     if named:
         return named[0]
     columns = list(zip(*(row[:2] for row in table.rows), strict=True))
@@ -257,48 +370,48 @@ def _frequency_column(table: _Table) -> int:
     return 1 if len(table.rows[0]) > 2 and counts and columns[0][0] in (0, 1) and rises else 0
 
 
-def _level_columns(table: _Table, frequency: int) -> tuple[tuple[int, ...], str]:
-    """Return the columns of levels and, where some were left out, the sentence that says so.
+def _is_frequency(name: str) -> bool:
+    return bool(FREQUENCY.search(name)) and "db" not in name.lower()
 
-    A second column of frequencies begins another table. Held, mean and lowest traces beside each other are of
-    different kinds: the held one is used (it closes), or else the mean one; never the lowest.
-    """
+
+def _second_edge(table: _Table, frequency: int) -> int | None:
+    """Return the column of upper edges beside that of lower ones."""
+    beside = frequency + 1
+    if beside >= len(table.names) or "db" in table.names[beside].lower() or not is_upper_edge(table.names[beside]):
+        return None
+    above = all(row[beside] > row[frequency] for row in table.rows if beside < len(row))
+    return beside if above and min(map(len, table.rows)) > beside + 1 else None
+
+
+def _level_columns(table: _Table, frequency: int) -> tuple[int, ...]:
+    """Return the columns of levels; a second column of frequencies begins another table."""
     width = min(len(row) for row in table.rows)
     candidates = list(range(frequency + 1, width)) or [index for index in range(width) if index != frequency][-1:]
     names = {column: table.names[column] for column in candidates if column < len(table.names)}
-    other = [column for column, name in names.items() if not name or _FREQUENCY.search(name)]
+    other = [column for column, name in names.items() if not name or _is_frequency(name)]
     if other and other[0] != candidates[0]:
         candidates = [column for column in candidates if column < other[0]]
     in_db = [column for column in candidates if "db" in names.get(column, "").lower()]
-    candidates = in_db or candidates
-    for kind in (_HIGHEST, _MEAN):
-        chosen = [column for column in candidates if kind.search(names.get(column, ""))]
-        if chosen and len(chosen) < len(candidates):
-            shown = ", ".join(repr(names[column]) for column in chosen)
-            return tuple(
-                chosen
-            ), f"Of the traces beside each other only {shown} is used: the others are of another kind."
-    kept = [column for column in candidates if not _LOWEST.search(names.get(column, ""))]
-    left_out = "" if len(kept) == len(candidates) else "Traces of lowest levels are not used."
-    return tuple(kept), left_out
+    return tuple(in_db or candidates)
+
+
+def _trace_names(table: _Table, columns: tuple[int, ...]) -> dict[str, int]:
+    """Return the columns by name; one without a name, or with that of another, is called by its place."""
+    found: dict[str, int] = {}
+    for column in columns:
+        name = table.names[column] if column < len(table.names) else ""
+        place = f"column {column + 1}"
+        found[place if not name else f"{name} ({place})" if name in found else name] = column
+    return found
 
 
 def _frequency_unit(table: _Table, frequency: int, stated: str, head_text: str) -> tuple[float, str]:
     name = table.names[frequency] if frequency < len(table.names) else ""
     for words in (name, stated, head_text if not table.names else ""):
-        unit = _UNIT_WORD.search(words)
+        unit = UNIT_WORD.search(re.sub(r"/\s*hz", "", words, flags=re.IGNORECASE))
         if unit:
-            return _HZ_PER[unit.group(1).lower()], ""
+            return HZ_PER[unit[1].lower()], ""
     highest = max(row[frequency] for row in table.rows)
     guess = next(unit for unit, limit in (("ghz", 8), ("mhz", 7e3), ("khz", 5e6), ("hz", math.inf)) if highest <= limit)
     shown = {"ghz": "GHz", "mhz": "MHz", "khz": "kHz", "hz": "Hz"}[guess]
-    return _HZ_PER[guess], f"The file does not name the unit of its frequencies: read as {shown}."
-
-
-def _level_unit(stated: str, named: str, head_text: str) -> tuple[str, str]:
-    for words in (stated, named, head_text):
-        if _DBM.search(words):
-            return "dBm", ""
-        if _DBUV.search(words):
-            return "dBuV", ""
-    return "dB", "The file does not name a calibrated unit of its levels: read as dB relative to their own floor."
+    return HZ_PER[guess], f"The file does not name the unit of its frequencies: read as {shown}."

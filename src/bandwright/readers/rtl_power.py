@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from bandwright.core.sweep import SweepBlock, SweepFault
+from bandwright.core.sweep import SweepItem
 from bandwright.readers.hop_rows import hop_lines, parse_hops
 
 __all__ = ["parse", "sniff"]
@@ -15,7 +15,7 @@ def sniff(head: bytes) -> bool:
     return bool(hop_lines(head))
 
 
-def parse(blocks: Iterable[bytes]) -> Iterator[SweepBlock | SweepFault]:
+def parse(blocks: Iterable[bytes]) -> Iterator[SweepItem]:
     """Yield a block for each row.
 
     The program writes the bins of a shifted FFT, the first of them centred on the low frequency, and repeats the last

@@ -17,6 +17,7 @@ __all__ = ["parse", "sniff"]
 
 Floats = npt.NDArray[np.float64]
 
+_DELIMITERS = (";", "\t", ",")
 _MOST_VALUES = 20_000_000
 
 # Words of the first line and what they are to us.
@@ -32,6 +33,7 @@ class _Header:
     points: int
     rbw_hz: float | None
     stamp: str
+    delimiter: str
 
     @property
     def step_hz(self) -> float:
@@ -41,19 +43,23 @@ class _Header:
 def sniff(head: bytes) -> bool:
     """Whether the first line states start, stop and points, and rows of levels follow."""
     lines = list(islice(lines_of([head]), 3))
-    return len(lines) > 1 and _header_of(lines[0]) is not None and number_of(_first(lines[1])) is not None
-
-
-def _first(line: bytes) -> str:
-    return line.split(b",")[0].decode("latin-1")
+    header = _header_of(lines[0]) if len(lines) > 1 else None
+    if header is None:
+        return False
+    first = lines[1].decode("latin-1").split(header.delimiter)[0]
+    return level_of(_plain(first, header.delimiter)) is not None
 
 
 def _header_of(line: bytes) -> _Header | None:
-    words = [word.strip() for word in line.decode("latin-1").split(",")]
+    return next((header for mark in _DELIMITERS if (header := _header(line.decode("latin-1"), mark))), None)
+
+
+def _header(line: str, delimiter: str) -> _Header | None:
+    words = [word.strip(' "') for word in line.split(delimiter)]
     found = {
         _NAMES[key.lower()]: number
         for key, value in pairwise(words)
-        if key.lower() in _NAMES and (number := number_of(value)) is not None
+        if key.lower() in _NAMES and (number := number_of(_plain(value, delimiter))) is not None
     }
     start, stop, points = found.get("start"), found.get("stop"), found.get("points")
     if start is None or stop is None or not 0 <= start < stop:
@@ -64,8 +70,19 @@ def _header_of(line: bytes) -> _Header | None:
         return None
     rbw = found.get("rbw", 0.0)
     return _Header(
-        start_hz=start, stop_hz=stop, points=int(points), rbw_hz=rbw * 1e3 if rbw > 0 else None, stamp=words[0]
+        start_hz=start,
+        stop_hz=stop,
+        points=int(points),
+        rbw_hz=rbw * 1e3 if rbw > 0 else None,
+        stamp=words[0],
+        delimiter=delimiter,
     )
+
+
+def _plain(word: str, delimiter: str) -> str:
+    """Return a number with a decimal point; a comma is one wherever it is no delimiter."""
+    word = word.strip(' "')
+    return word if delimiter == "," else word.replace(",", ".")
 
 
 def parse(blocks: Iterable[bytes]) -> Iterator[SweepBlock | SweepFault]:
@@ -87,10 +104,10 @@ def parse(blocks: Iterable[bytes]) -> Iterator[SweepBlock | SweepFault]:
             text = f"More rows than the {header.points} points of the header. Not used."
             yield SweepFault(code="more-rows", text=text, line=number)
             break
-        row, faults = _row(line, number)
+        row, faults = _row(line, header.delimiter, number)
         yield from faults
         rows.append(row)
-        if len(rows) * max(len(row) for row in rows[-1:]) > _MOST_VALUES:
+        if len(rows) * row.size > _MOST_VALUES:
             text = f"More than {_MOST_VALUES} levels beside each other are not read."
             yield SweepFault(code="too-large", text=text, line=number)
             break
@@ -100,11 +117,11 @@ def parse(blocks: Iterable[bytes]) -> Iterator[SweepBlock | SweepFault]:
     yield from _columns(header, rows)
 
 
-def _row(line: bytes, number: int) -> tuple[Floats, list[SweepFault]]:
+def _row(line: bytes, delimiter: str, number: int) -> tuple[Floats, list[SweepFault]]:
     faults: list[SweepFault] = []
     levels: list[float] = []
-    for word in line.decode("latin-1").split(","):
-        level = level_of(word)
+    for word in line.decode("latin-1").split(delimiter):
+        level = level_of(_plain(word, delimiter))
         if level is None:
             text = f"{word.strip()[:20]!r} is no level: not measured."
             faults.append(SweepFault(code="bad-level", text=text, line=number))
@@ -119,14 +136,19 @@ def _columns(header: _Header, rows: list[Floats]) -> Iterator[SweepBlock | Sweep
     if min(widths) < max(widths):
         text = f"Rows hold {min(widths)} to {max(widths)} levels: what is missing at their ends is not measured."
         yield SweepFault(code="short-row", text=text)
-    table = np.full((header.points, max(widths)), np.nan)
+    if header.points * max(widths) > _MOST_VALUES:
+        text = f"{header.points} points in {max(widths)} columns are more than {_MOST_VALUES} levels: not read."
+        yield SweepFault(code="too-large", text=text)
+        return
+    table = np.full((len(rows), max(widths)), np.nan)
     for index, row in enumerate(rows):
         table[index, : row.size] = row
+    missing = np.full(header.points - len(rows), np.nan)
     for column in table.T:
         yield SweepBlock(
             first_hz=header.start_hz,
             bin_hz=header.step_hz,
-            levels_db=np.ascontiguousarray(column),
+            levels_db=np.concatenate((column, missing)),
             time=time_of(header.stamp),
             rbw_hz=header.rbw_hz,
             whole=header.rbw_hz is not None,

@@ -11,7 +11,17 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["LONGEST_LINE", "LineTooLongError", "level_of", "levels_of", "lines_of", "number_of", "time_of"]
+__all__ = [
+    "LONGEST_LINE",
+    "LineTooLongError",
+    "level_of",
+    "levels_of",
+    "lines_of",
+    "number_of",
+    "split_lines",
+    "time_of",
+    "whole_lines",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -25,26 +35,41 @@ class LineTooLongError(ValueError):
     """A line without an end: no text file of levels."""
 
 
-def lines_of(blocks: Iterable[bytes]) -> Iterator[bytes]:
-    """Yield lines without their ends; a byte order mark is dropped, UTF-16 becomes UTF-8. The last may be cut off."""
+def whole_lines(blocks: Iterable[bytes]) -> Iterator[bytes]:
+    """Yield pieces that end with a line's end; a byte order mark is dropped, UTF-16 becomes UTF-8.
+
+    The last piece may lack its end.
+    """
     rest: list[bytes] = []
     size = 0
     for block in _plain(blocks):
-        lines = block.split(b"\n")
-        if len(lines) == 1:
-            rest.append(block)
-            size += len(block)
-            if size > LONGEST_LINE:
-                raise LineTooLongError(f"A line has more than {LONGEST_LINE // 2**20} MiB; that is no log of levels.")
+        end = block.rfind(b"\n") + 1
+        if end:
+            rest.append(block[:end])
+            yield b"".join(rest)
+            rest, size = [block[end:]], len(block) - end
             continue
-        lines[0] = b"".join((*rest, lines[0]))
-        rest = [lines.pop()]
-        size = len(rest[0])
-        for line in lines:
-            yield line[:-1] if line.endswith(b"\r") else line
-    last = b"".join(rest)
-    if last:
-        yield last[:-1] if last.endswith(b"\r") else last
+        rest.append(block)
+        size += len(block)
+        if size > LONGEST_LINE:
+            raise LineTooLongError(f"A line has more than {LONGEST_LINE // 2**20} MiB; that is no log of levels.")
+    if last := b"".join(rest):
+        yield last
+
+
+def lines_of(blocks: Iterable[bytes]) -> Iterator[bytes]:
+    """Yield lines without their ends; a byte order mark is dropped, UTF-16 becomes UTF-8. The last may be cut off."""
+    for piece in whole_lines(blocks):
+        yield from split_lines(piece)
+
+
+def split_lines(piece: bytes) -> Iterator[bytes]:
+    """Yield the lines of a piece that ends with a line's end, without their ends."""
+    lines = piece.split(b"\n")
+    if not lines[-1]:
+        lines.pop()
+    for line in lines:
+        yield line[:-1] if line.endswith(b"\r") else line
 
 
 def _plain(blocks: Iterable[bytes]) -> Iterator[bytes]:

@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from bandwright.core.scene import AirCarrier, AirReceiver, AirRow, FloorStep, Multiplex, Scene, render
+from bandwright.core.multiplex_signal import Multiplex
+from bandwright.core.scene import AirCarrier, AirReceiver, AirRow, FloorStep, Scene, render
 from bandwright.units import hz_from_khz, hz_from_mhz
 
 __all__ = ["DEMO_TITLE", "DemoAir", "demo_air", "demo_brief_text"]

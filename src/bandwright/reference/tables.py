@@ -3,20 +3,36 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Any, TypeVar
 
+from bandwright.core.audio import SourceKind
 from bandwright.core.bands import Span, TvChannel, TvRaster
-from bandwright.core.kit import Direction, Emission, PowerKind
+from bandwright.core.kit import Direction, Emission, PowerKind, Worn
 from bandwright.core.library import Confidence, GenericClass, RuleTable, RuleWindow
 from bandwright.core.permits import PowerLimit
-from bandwright.units import hz_from_khz, hz_from_mhz
+from bandwright.core.reach.cable import Cable
+from bandwright.core.reach.tables import BodyLoss, PhoneBand, PhoneBands, ReachTables, SiteClass
+from bandwright.core.reach.walls import Material
+from bandwright.core.sound.tables import Alignment, Effort, ExposureLimit, Nearness, Peaks, SoundTables
+from bandwright.units import HZ_PER_MHZ, hz_from_khz, hz_from_mhz
 
-__all__ = ["generic_class", "generic_classes", "kit_files", "raster", "rasters", "rule_table", "rule_tables"]
+__all__ = [
+    "analyser_files",
+    "generic_class",
+    "generic_classes",
+    "kit_files",
+    "raster",
+    "rasters",
+    "reach_tables",
+    "rule_table",
+    "rule_tables",
+    "sound_tables",
+]
 
 Table = Mapping[str, Any]
 Kind = TypeVar("Kind")
@@ -55,9 +71,57 @@ def rule_table(rules_id: str) -> RuleTable:
     return _named({item.id: item for item in rule_tables()}, rules_id, "rule table")
 
 
+@cache
+def reach_tables() -> ReachTables:
+    """Return cables, building materials, indoor classes and body losses, each with its source."""
+    indoor, materials = _reach("indoor_p1238_11_2021"), _reach("materials_p2040")
+    body = _reach("body_common_practice")
+    return ReachTables(
+        cables=tuple(map(_cable, _reach("cables_2004")["cable"])),
+        materials=tuple(_material(row, materials["source"]) for row in materials["material"]),
+        site_classes=tuple(_site_class(row, indoor["source"]) for row in indoor["class"]),
+        body=tuple(_body(row, body["source"]) for row in body["body"]),
+        phones=_phones(_reach("phones_3gpp")),
+    )
+
+
+@cache
+def sound_tables() -> SoundTables:
+    """Return efforts of speech, peaks, distances, alignments and exposure limits, each with its source."""
+    speech, near = _sound("speech_ansi_s35_1997"), _sound("near_common_practice")
+    exposure = _sound("exposure_2003_10_ec")
+    told, practice, rule = speech["source"], near["source"], exposure["source"]
+    return SoundTables(
+        efforts=tuple(
+            Effort(name=row["name"], level_db_spl=float(row["level_db_spl"]), source=told) for row in speech["effort"]
+        ),
+        peaks=tuple(
+            Peaks(kind=SourceKind(row["kind"]), over_db=float(row["over_db"]), source=practice) for row in near["peaks"]
+        ),
+        nearness=tuple(
+            Nearness(worn=Worn(row["worn"]), metres=float(row["metres"]), source=practice) for row in near["near"]
+        ),
+        alignments=tuple(map(_alignment, _sound("alignment")["alignment"])),
+        exposure=tuple(
+            ExposureLimit(
+                name=row["name"],
+                over_8h_db=float(row["over_8h_db"]),
+                peak_db=float(row["peak_db"]),
+                source=rule if exposure["confidence"] == "read" else f"{rule}, from memory",
+            )
+            for row in exposure["limit"]
+        ),
+    )
+
+
 def kit_files() -> tuple[tuple[str, str], ...]:
     """Return name and text of the shipped kit files: invented radio types only."""
     return tuple((f"shipped kit {file.name}", file.read_text(encoding="utf-8")) for file in _files("kit"))
+
+
+def analyser_files() -> tuple[tuple[str, str], ...]:
+    """Return name and text of the shipped files on analysers: the standard's commands."""
+    return tuple((f"shipped {file.name}", file.read_text(encoding="utf-8")) for file in _files("analysers"))
 
 
 def _named(known: Mapping[str, Kind], name: str, what: str) -> Kind:
@@ -112,6 +176,78 @@ def _class(data: Table) -> GenericClass:
         bandwidth_hz=hz_from_khz(data["bandwidth_khz"]),
         spacing_hz=hz_from_khz(data["spacing_khz"]),
         clearance_hz=None if clearance is None else tuple((name, hz_from_khz(khz)) for name, khz in clearance.items()),
+        noise_figure_db=_decibels(data, "noise_figure_db"),
+        needs_cn_db=_decibels(data, "needs_cn_db"),
+    )
+
+
+def _decibels(data: Table, key: str) -> float | None:
+    return float(data[key]) if key in data else None
+
+
+def _reach(name: str) -> Table:
+    return _read(_data().joinpath("reach", f"{name}.toml"))
+
+
+def _phones(data: Table) -> PhoneBands:
+    bands = tuple(
+        PhoneBand(name=row["name"], phones=_mhz_span(row["phones_mhz"]), bases=_mhz_span(row["bases_mhz"]))
+        for row in data["band"]
+    )
+    return PhoneBands(bands=bands, phone_dbm=float(data["phone_dbm"]), source=data["source"])
+
+
+def _mhz_span(pair: Sequence[Any]) -> Span:
+    return Span(hz_from_mhz(pair[0]), hz_from_mhz(pair[1]))
+
+
+def _cable(row: Table) -> Cable:
+    return Cable(
+        name=row["name"],
+        about=row["about"],
+        points=tuple((float(mhz) * HZ_PER_MHZ, float(db)) for mhz, db in row["points"]),
+        tolerance=float(row["tolerance"]),
+        source=f"{row['source']} ({row['confidence']})",
+    )
+
+
+def _material(row: Table, source: str) -> Material:
+    low, high = map(float, row["frequencies_ghz"])
+    figures = {key: float(row[key]) for key in ("a", "b", "c", "d")}
+    return Material(name=row["name"], low_ghz=low, high_ghz=high, source=source, **figures)
+
+
+def _site_class(row: Table, source: str) -> SiteClass:
+    (low_ghz, high_ghz), (least_m, most_m) = (map(float, row[key]) for key in ("frequencies_ghz", "distances_m"))
+    figures = {key: float(row[key]) for key in ("alpha", "beta", "gamma", "sigma_db")}
+    return SiteClass(
+        name=row["name"],
+        about=row["about"],
+        low_ghz=low_ghz,
+        high_ghz=high_ghz,
+        least_m=least_m,
+        most_m=most_m,
+        source=source,
+        **figures,
+    )
+
+
+def _body(row: Table, source: str) -> BodyLoss:
+    figures = {key: float(row[key]) for key in ("least_db", "typical_db", "most_db")}
+    return BodyLoss(worn=Worn(row["worn"]), source=source, **figures)
+
+
+def _sound(name: str) -> Table:
+    return _read(_data().joinpath("sound", f"{name}.toml"))
+
+
+def _alignment(row: Table) -> Alignment:
+    return Alignment(
+        name=row["name"],
+        level_dbfs=float(row["level_dbfs"]),
+        line_dbu=float(row["line_dbu"]) if "line_dbu" in row else None,
+        about=row["about"],
+        source=row["source"],
     )
 
 

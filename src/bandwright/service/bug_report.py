@@ -15,9 +15,22 @@ from pathlib import Path
 from bandwright import __version__
 from bandwright.service.folders import state_folder
 
-__all__ = ["PACKAGES", "write_bug_report"]
+__all__ = ["PACKAGES", "bug_reports", "versions", "write_bug_report"]
 
-PACKAGES = ("click", "jinja2", "llvmlite", "numba", "numpy", "pydantic", "reportlab", "tzdata")
+PACKAGES = (
+    "click",
+    "fastapi",
+    "jinja2",
+    "llvmlite",
+    "numba",
+    "numpy",
+    "pydantic",
+    "reportlab",
+    "starlette",
+    "tzdata",
+    "uvicorn",
+    "websockets",
+)
 
 
 def write_bug_report(error: BaseException, *, arguments: Sequence[str]) -> Path | None:
@@ -35,9 +48,22 @@ def write_bug_report(error: BaseException, *, arguments: Sequence[str]) -> Path 
     return None
 
 
+def bug_reports() -> tuple[Path, ...]:
+    """Return the reports in the user's state folder, newest first."""
+    folder = state_folder()
+    found = folder.glob("bandwright-report-*.txt") if folder is not None else ()
+    return tuple(sorted(found, key=lambda path: path.name, reverse=True))
+
+
 def _write_new(folder: Path, stem: str, text: str) -> Path:
     with tempfile.NamedTemporaryFile(
-        "w", dir=folder, prefix=f"{stem}-", suffix=".txt", delete=False, encoding="utf-8"
+        "w",
+        dir=folder,
+        prefix=f"{stem}-",
+        suffix=".txt",
+        delete=False,
+        encoding="utf-8",
+        errors="backslashreplace",
     ) as file:
         file.write(text)
     return Path(file.name)
@@ -45,9 +71,7 @@ def _write_new(folder: Path, stem: str, text: str) -> Path:
 
 def _report(error: BaseException, arguments: Sequence[str]) -> str:
     lines = [
-        f"bandwright {__version__}",
-        f"Python {platform.python_version()} ({platform.python_implementation()}), {sys.platform} {platform.machine()}",
-        *_versions(),
+        *versions(),
         f"arguments: {shlex.join(arguments)}",
         "",
         *traceback.format_exception(error),
@@ -55,7 +79,11 @@ def _report(error: BaseException, arguments: Sequence[str]) -> str:
     return _without_home("\n".join(lines))
 
 
-def _versions() -> Iterator[str]:
+def versions() -> Iterator[str]:
+    """Yield the versions of the program, of Python with its system, and of the packages that it leans on."""
+    yield f"bandwright {__version__}"
+    system = f"{sys.platform} {platform.machine()}"
+    yield f"Python {platform.python_version()} ({platform.python_implementation()}), {system}"
     for package in PACKAGES:
         try:
             yield f"{package} {metadata.version(package)}"

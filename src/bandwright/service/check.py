@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from bandwright.core.job import Job
-from bandwright.core.planning.assess import own_transmitters_unknown
+from bandwright.core.planning.assess import own_transmitters_unknown, sweep_places_unknown
 from bandwright.core.planning.breaches import check_carriers
+from bandwright.core.planning.bridges import bridge_warnings
 from bandwright.core.planning.build import spare_links
-from bandwright.core.planning.carriers import noise_of
+from bandwright.core.planning.earshot import isolation_warnings
+from bandwright.core.planning.heard import floor_alone_warnings, noise_of
 from bandwright.core.planning.plan import NoiseState, Violation, Warn
+from bandwright.core.planning.sharing import sharing_notes
+from bandwright.core.reach.receiver_facts import receiver_warnings
 from bandwright.core.sweep import Sweep
+from bandwright.core.sweep_age import age_warnings
 from bandwright.core.words import and_list
 from bandwright.documents.carriers import read_carriers
 from bandwright.documents.outputs import CheckDocument, Input, check_document
 from bandwright.service.context import Context
-from bandwright.service.inputs import input_of, load_brief, load_sweeps, read_text
+from bandwright.service.inputs import load_brief, load_sweeps, read_output
+from bandwright.service.planned import minute_at, sweeps_text
+from bandwright.sheets.check_text import check_text
 
 __all__ = ["Checked", "check_list"]
 
@@ -30,6 +38,9 @@ class Checked:
     warnings: tuple[Warn, ...]
     inputs: tuple[Input, ...]
     carriers: int
+    job: Job
+    sweeps: tuple[Sweep, ...]
+    made: datetime
 
     @property
     def ok(self) -> bool:
@@ -39,6 +50,11 @@ class Checked:
     def document(self) -> CheckDocument:
         """Return the verdict as the JSON document."""
         return check_document(self.violations, inputs=self.inputs, warnings=self.warnings)
+
+    def text(self, *, columns: int = 100) -> str:
+        """Return the verdict for a terminal of so many columns."""
+        verdict = check_text(self.violations, self.warnings, carriers=self.carriers, columns=columns)
+        return verdict + sweeps_text(self.sweeps, self.job, now=self.made, columns=columns)
 
 
 def check_list(
@@ -54,24 +70,58 @@ def check_list(
     job = brought.job
     spares = spare_links(job)
     known = [link.id for link in (*job.links, *spares)]
-    listed = read_carriers(read_text(carriers, "list of carriers"), file=str(carriers), known=known)
-    sweeps, sweep_inputs = load_sweeps(context, sweep_paths, job, own_transmitters=own_transmitters)
+    output = read_output(carriers, "list of carriers")
+    listed = read_carriers(output.text, file=str(carriers), known=known)
+    sweeps, sweep_inputs = load_sweeps(context, brought.sweeps_or(sweep_paths), job, own_transmitters=own_transmitters)
+    made = minute_at(context, job)
     violations = check_carriers(job, listed, sweeps, more=spares)
     missing = [link.id for link in job.links if link.id not in listed]
-    warnings = []
+    warnings = list(output.warnings)
     if missing:
-        text = f"{len(missing)} links of the brief are not in the list and were not checked: {', '.join(missing)}."
-        warnings.append(Warn(code="not-listed", text=text))
+        warnings.append(_not_listed(missing))
+    warnings.extend(_shared(job, listed))
     if not sweeps:
         warnings.append(Warn(code="no-sweep", text="No sweep was given: what is on the air was not looked at."))
     else:
-        warnings.extend([*_not_measured(job, listed, sweeps), *own_transmitters_unknown(sweeps)])
+        warnings.extend(
+            [*_not_measured(job, listed, sweeps), *own_transmitters_unknown(sweeps), *sweep_places_unknown(job, sweeps)]
+        )
+        warnings.extend(age_warnings(job, sweeps, made=made, ago=True))
+        warnings.extend(floor_alone_warnings([link.radio for link in job.links if link.id in listed], sweeps))
+    warnings.extend(isolation_warnings(job, [link for link in job.links if link.id in listed]))
+    warnings.extend(bridge_warnings(job, listed))
+    warnings.extend(receiver_warnings(job, listed))
     return Checked(
         violations=violations,
         warnings=tuple(warnings),
-        inputs=(*brought.inputs, input_of(carriers), *sweep_inputs),
+        inputs=(*brought.inputs, output.input, *sweep_inputs),
         carriers=len(listed),
+        job=job,
+        sweeps=sweeps,
+        made=made,
     )
+
+
+def _not_listed(missing: Sequence[str]) -> Warn:
+    """Say how many links are not in the list, by the first of them; `where` names all."""
+    links = "link of the brief is" if len(missing) == 1 else "links of the brief are"
+    were = "was" if len(missing) == 1 else "were"
+    told = and_list(missing) if len(missing) <= _MOST_NAMED else f"{', '.join(missing[:5])} and {len(missing) - 5} more"
+    text = f"{len(missing)} {links} not in the list and {were} not checked: {told}."
+    return Warn(code="not-listed", text=text, where=", ".join(missing))
+
+
+_MOST_NAMED = 8
+
+
+def _shared(job: Job, listed: Mapping[str, int]) -> Iterator[Warn]:
+    """Name, once each, the links that share or overlap a carrier and may."""
+    told: set[str] = set()
+    for link_id, notes in sharing_notes(job, listed).items():
+        told.add(link_id)
+        for note in notes:
+            if not told.issuperset(note.sources):
+                yield Warn(code=note.code, text=f"{link_id} {note.text}.", where=link_id)
 
 
 _UNKNOWN = {

@@ -7,15 +7,26 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-__all__ = ["Context", "Progress"]
+__all__ = ["PREPARING", "Context", "Progress"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """One message about long work; `done` runs from 0 to 1, or is None where nobody can know."""
+    """One message about long work; `done` runs from 0 to 1, or is None where nobody can know.
+
+    A search also tells how many of how many are `placed`, how many can be at most where that is known (`bound`), and
+    for how long it has searched.
+    """
 
     text: str
     done: float | None = None
+    placed: int | None = None
+    wanted: int | None = None
+    bound: int | None = None
+    elapsed_s: float | None = None
+
+
+PREPARING = Progress(text="preparing the kernels: once on this machine, up to a minute")
 
 
 def _now() -> datetime:
@@ -32,9 +43,10 @@ def _never() -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Context:
-    """Clock, progress, cancel and the user's folders."""
+    """Clock, progress, cancel, the user's folders, and the trace to read where a sweep file holds several."""
 
     now: Callable[[], datetime] = _now
     progress: Callable[[Progress], None] = _silent
     cancelled: Callable[[], bool] = _never
     kit_folder: Path | None = None
+    trace: str | None = None

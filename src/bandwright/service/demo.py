@@ -8,7 +8,7 @@ from pathlib import Path
 
 from bandwright.reference.demo import DemoAir, demo_air, demo_brief_text
 from bandwright.service.context import Context, Progress
-from bandwright.service.output import check_folder
+from bandwright.service.output import check_folder, write_folder
 from bandwright.service.planned import Planned
 from bandwright.service.sheets import plan_into_folder
 
@@ -21,12 +21,9 @@ SWEEP_NAME = "lantern-quay-base-sweep.csv"
 def write_demo_inputs(folder: Path) -> tuple[Path, Path]:
     """Write the invented brief and its generated base sweep into a folder; return both paths."""
     check_folder(folder)
-    folder.mkdir(parents=True, exist_ok=True)
-    brief_path, sweep_path = folder / BRIEF_NAME, folder / SWEEP_NAME
-    brief_path.write_text(demo_brief_text(), encoding="utf-8")
-    with sweep_path.open("w", encoding="utf-8", newline="\n") as file:
-        file.writelines(sweep_lines(demo_air()))
-    return brief_path, sweep_path
+    files = {BRIEF_NAME: demo_brief_text().encode(), SWEEP_NAME: "".join(sweep_lines(demo_air())).encode()}
+    write_folder(folder, files, last=SWEEP_NAME)
+    return folder / BRIEF_NAME, folder / SWEEP_NAME
 
 
 def sweep_lines(air: DemoAir) -> Iterator[str]:

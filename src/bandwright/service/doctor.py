@@ -11,13 +11,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 from importlib import metadata
+from importlib.util import find_spec
 from pathlib import Path
 
 from bandwright import __version__
+from bandwright.instruments.programs import PROGRAMS
 from bandwright.kernels import jit
 from bandwright.reference import kit_files, rasters, rule_tables
+from bandwright.service.analysers import own_folder
+from bandwright.service.context import Context
 from bandwright.service.folders import kit_folder, state_folder
 from bandwright.sheets.fonts import Face, printable
+from bandwright.sheets.terminal import wrapped
 
 __all__ = ["Examination", "Finding", "State", "Terminal", "examine"]
 
@@ -65,6 +70,16 @@ class Examination:
         """Whether nothing is broken; a note is no fault."""
         return all(finding.state is not State.BROKEN for finding in self.findings)
 
+    def text(self, *, columns: int = 100) -> str:
+        """Return the findings for a terminal of so many columns."""
+        lines = []
+        for finding in self.findings:
+            lines += wrapped(finding.text, columns, first=f"{finding.state.value:<8}{finding.about:<20}")
+            if finding.to_do:
+                lines += wrapped(f"-> {finding.to_do}", columns, first=" " * 28)
+        verdict = "Everything that is needed works." if self.ok else "Something is broken; see above."
+        return "\n".join([*lines, "", verdict]) + "\n"
+
 
 def examine(*, terminal: Terminal, folder: Path) -> Examination:
     """Look at everything Bandwright leans on; `folder` is where outputs would go."""
@@ -80,6 +95,7 @@ def examine(*, terminal: Terminal, folder: Path) -> Examination:
         ("folder for outputs", lambda: _outputs(folder)),
         ("free disk", lambda: _room(folder)),
         ("own kit files", _own_kit),
+        ("sources", _sources),
         ("reports", _reports),
     )
     return Examination(findings=tuple(_looked_at(about, check) for about, check in checks))
@@ -147,7 +163,8 @@ def _kernels() -> Finding:
 
 
 def _tables() -> Finding:
-    text = f"{len(rasters())} TV rasters, {len(rule_tables())} rule tables, {len(kit_files())} kit files"
+    counts = {"TV raster": len(rasters()), "rule table": len(rule_tables()), "kit file": len(kit_files())}
+    text = ", ".join(f"{count} {what}{'' if count == 1 else 's'}" for what, count in counts.items())
     return Finding(about="tables", state=State.WORKS, text=text)
 
 
@@ -209,13 +226,34 @@ def _own_kit() -> Finding:
     return Finding(about="own kit files", state=State.WORKS, text=f"{files} in {folder}")
 
 
+def _sources() -> Finding:
+    there = {name: shutil.which(name) is not None for name in PROGRAMS}
+    there["scpi (PyVISA)"] = all(find_spec(name) is not None for name in ("pyvisa", "pyvisa_py"))
+    folder = own_folder(Context(kit_folder=kit_folder()))
+    files = len(list(folder.glob("*.toml"))) if folder is not None and folder.is_dir() else 0
+    text = ", ".join(f"{name} {'here' if found else 'missing'}" for name, found in there.items())
+    if folder is not None:
+        text += f"; {files} files on analysers in {folder}"
+    if any(there.values()):
+        return Finding(about="sources", state=State.WORKS, text=text)
+    packages = ", ".join(f"apt install {program.package}" for program in PROGRAMS.values())
+    to_do = f'To sweep from here: {packages}, or pip install "bandwright[instruments]".'
+    return Finding(about="sources", state=State.NOTE, text=text, to_do=to_do)
+
+
 def _reports() -> Finding:
     folder = state_folder()
     kept = len(list(folder.glob("bandwright-report-*.txt"))) if folder is not None and folder.is_dir() else 0
     if not kept:
-        return Finding(about="reports", state=State.WORKS, text="no report of a mistake of ours")
+        where = f"; the log is in {folder}" if folder is not None else "; no folder for a log"
+        return Finding(about="reports", state=State.WORKS, text=f"no report of a mistake of ours{where}")
     text = f"{kept} about mistakes of ours in {folder}"
-    return Finding(about="reports", state=State.NOTE, text=text, to_do="Send them to us, then delete them.")
+    return Finding(
+        about="reports",
+        state=State.NOTE,
+        text=text,
+        to_do="Send us what bandwright report makes of them, then delete them.",
+    )
 
 
 def _writable(folder: Path) -> bool:

@@ -11,6 +11,7 @@ from bandwright.documents.faults import list_text, nearest_hint
 from bandwright.documents.outputs import RulesDocument, rules_document
 from bandwright.errors import InputError
 from bandwright.reference import rule_tables
+from bandwright.sheets.rules_text import rules_text
 
 __all__ = ["ShippedRules", "shipped_rules"]
 
@@ -25,6 +26,10 @@ class ShippedRules:
     def document(self) -> RulesDocument:
         """Return the tables as the JSON document."""
         return rules_document(self.tables, warnings=(Warn(code="dated-copies", text=self.caution),))
+
+    def text(self, *, in_full: bool, columns: int = 100) -> str:
+        """Return the tables for a terminal of so many columns."""
+        return rules_text(self.tables, self.caution, in_full=in_full, columns=columns)
 
 
 def shipped_rules(rules_id: str | None = None) -> ShippedRules:

@@ -10,14 +10,18 @@ from reportlab.pdfgen.canvas import Canvas
 from bandwright.core.sheet import Sheet, SheetCell
 from bandwright.core.words import CAUTIONS
 from bandwright.sheets.fonts import Face, text_width
-from bandwright.sheets.typeset import Line, Run, TypeCase, line_width, wrap
+from bandwright.sheets.typeset import Line, Run, TypeCase, line_width, share_width, wrap
 
 __all__ = ["Block", "PageFrame", "Pen", "closing_blocks", "foot_block", "head_block", "notes_block"]
 
 _NOTES_SHARE = 0.27
 _NOTES_GAP = 16.0
+_NOTE_LINE = 9.0
 _CLOSING_LABEL = 62.0
 _WRITE_ON = 36.0
+
+# Carriers smaller than this stand in a table that is short of room: what follows it then runs on without breaks.
+_SHORT_OF_ROOM = 11.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,17 +123,21 @@ def _facts(sheet: Sheet, case: TypeCase, width: float) -> Block:
     texts = [("Do not use", closed), ("Permits", "; ".join(head.permits)), ("Sweep", head.sweep)]
     if head.common:
         texts.append(("Every carrier", ", ".join(head.common)))
-    column = (width - gap * (len(texts) - 1)) / len(texts)
+    runs = [case.run(text, Face.TEXT if index else Face.STRONG, size) for index, (_, text) in enumerate(texts)]
+    natural = [run.width + _label_width(label) + 1.0 for (label, _), run in zip(texts, runs, strict=True)]
+    columns = share_width(natural, width - gap * (len(texts) - 1))
     cells = [
-        (label, wrap((case.run(text, Face.STRONG if not index else Face.TEXT, size),), column - _label_width(label)))
-        for index, (label, text) in enumerate(texts)
+        (label, wrap((run,), column - _label_width(label)))
+        for (label, _), run, column in zip(texts, runs, columns, strict=True)
     ]
+    spare = (width - sum(columns) - gap * (len(texts) - 1)) / max(1, len(texts) - 1)
+    lefts = [sum(columns[:index]) + index * (gap + spare) for index in range(len(texts))]
     height = 6.0 + leading * max(len(lines) for _, lines in cells)
 
     def draw(pen: Pen, x: float, top: float) -> None:
         pen.rule(x, top + 1.0, width, 1.4)
         for index, (label, lines) in enumerate(cells):
-            left = x + index * (column + gap)
+            left = x + lefts[index]
             _draw_label(pen, left, top - 8.6, label, reverse=label in {"Do not use", "Every carrier"})
             for number, line in enumerate(lines):
                 pen.line(left + _label_width(label), top - 8.6 - number * leading, line)
@@ -174,13 +182,19 @@ def closing_blocks(sheet: Sheet, case: TypeCase, width: float, *, figures: float
     `figures` is the size of the carriers in the table; nothing here is larger.
     """
     size = min(11.0, figures)
+    tight = figures < _SHORT_OF_ROOM
     room = width * (1 - _NOTES_SHARE) - _NOTES_GAP
-    texts = {"No spare carrier": sheet.missing_spares, "This plan": (sheet.bound,), "Read this": sheet.warnings}
+    texts = {"No spare carrier": sheet.missing_spares, "This plan": sheet.about_plan}
+    texts["Read this"] = sheet.warnings
     return (
-        _gap(7.0),
+        _gap(3.0 if tight else 7.0),
         *_cell_blocks("Spare carriers", "for", [_cell_line(cell, case, size) for cell in sheet.spares], room),
         *_cell_blocks("Not ours", None, [_cell_line(cell, case, size) for cell in sheet.others], room),
-        *(block for label, told in texts.items() for block in _text_blocks(label, told, case, room)),
+        *(
+            block
+            for label, told in texts.items()
+            for block in _text_blocks(label, [" ".join(told)] if tight else told, case, room)
+        ),
         _gap(2.0),
     )
 
@@ -211,7 +225,7 @@ def _cell_line(cell: SheetCell, case: TypeCase, size: float) -> Line:
 
 
 def _cell_row(lines: Sequence[Line], cell_width: float, label: str | None, write_on: str | None) -> Block:
-    height = 15.0 if write_on else 12.5
+    height = max(run.size for run in lines[0]) + (4.0 if write_on else 1.5)
 
     def draw(pen: Pen, x: float, top: float) -> None:
         y = top - 10.0
@@ -242,16 +256,19 @@ def _text_row(line: Line, label: str | None) -> Block:
 
 
 def notes_block(sheet: Sheet, case: TypeCase, width: float, height: float) -> Block:
-    """Return room for notes at the right, down to the foot: what is known already, then lines to write on."""
+    """Return room for notes at the right, down to the foot: what is known already, then lines to write on.
+
+    Notes that do not fit whole are left out, and how many those are is the last line.
+    """
     room = width * _NOTES_SHARE
-    known = [line for note in sheet.notes for line in wrap((case.run(note, Face.TEXT, 7.5),), room)]
+    known = _notes_that_fit(sheet.notes, case, room, most=int((height - 19.0) // _NOTE_LINE))
 
     def draw(pen: Pen, x: float, top: float) -> None:
         left = x + width - room
         y = top - 17.0
         pen.line(left, y, (Run("Notes", Face.STRONG, 7.5),))
         for line in known:
-            y -= 9.0
+            y -= _NOTE_LINE
             pen.line(left, y, line)
         y -= 13.0
         while y > top - height + 2.0:
@@ -259,3 +276,26 @@ def notes_block(sheet: Sheet, case: TypeCase, width: float, height: float) -> Bl
             y -= 15.0
 
     return Block(height=height, draw=draw)
+
+
+def _notes_that_fit(notes: Sequence[str], case: TypeCase, width: float, *, most: int) -> list[Line]:
+    """Return the lines of as many whole notes as `most` lines hold, and of a word about those left out."""
+    told = [_note_lines(note, case, width) for note in notes]
+    if sum(map(len, told)) <= most:
+        return [line for lines in told for line in lines]
+    kept: list[Line] = []
+    for number, lines in enumerate(told):
+        left_out = len(told) - number
+        more = _note_lines(_left_out(left_out), case, width)
+        if len(kept) + len(lines) + len(more) > most:
+            return [*kept, *more]
+        kept += lines
+    return kept
+
+
+def _note_lines(note: str, case: TypeCase, width: float) -> list[Line]:
+    return [line for part in note.splitlines() for line in wrap((case.run(part, Face.TEXT, 7.5),), width)]
+
+
+def _left_out(count: int) -> str:
+    return f"{count} note{'' if count == 1 else 's'} found no room here; look in the job."

@@ -19,12 +19,26 @@ def _nothing(_: SheetRow) -> str | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """One column: what stands in it large, and what stands beside or below it small."""
+    """One column: what stands in it large, and what stands beside or below it small.
+
+    `brief` and `brief_heading` take the place of the small text and the heading where a row has a single line.
+    """
 
     key: str
     heading: str
     main: Callable[[SheetRow], str | None]
     small: Callable[[SheetRow], str | None] = _nothing
+    brief: Callable[[SheetRow], str | None] | None = None
+    brief_heading: str | None = None
+
+    @property
+    def shortest_heading(self) -> str:
+        """The heading over what `shortest` tells."""
+        return self.brief_heading or self.heading
+
+    def shortest(self, row: SheetRow) -> str | None:
+        """Return the small text as short as there is one."""
+        return (self.brief or self.small)(row)
 
     def has_content(self, rows: Sequence[SheetRow]) -> bool:
         """Whether any row has something to say here."""
@@ -43,7 +57,14 @@ COLUMNS: tuple[Column, ...] = (
     Column(key="receiver", heading="Receiver, antenna", main=lambda row: row.receiver, small=lambda row: row.antenna),
     Column(key="desk", heading="Desk input", main=lambda row: row.desk_input),
     Column(key="spare", heading="Spare carrier", main=lambda row: row.spare_mhz, small=lambda row: row.spare),
-    Column(key="closest", heading="Closest conflict", main=_nothing, small=lambda row: row.closest),
+    Column(
+        key="closest",
+        heading="Closest conflict",
+        main=_nothing,
+        small=lambda row: row.closest,
+        brief=lambda row: row.closest_brief,
+        brief_heading="Closest conflict, kHz away / asked",
+    ),
 )
 
 

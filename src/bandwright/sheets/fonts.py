@@ -6,6 +6,7 @@ becomes a visible "?" and is reported: it never turns into a black box without a
 
 from __future__ import annotations
 
+import tarfile
 from enum import StrEnum
 from functools import cache, lru_cache
 from importlib import resources
@@ -16,7 +17,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 from bandwright.core.words import one_line
 
-__all__ = ["Face", "printable", "register_faces", "text_width"]
+__all__ = ["Face", "face_data", "printable", "register_faces", "text_width"]
 
 SUBSTITUTE = "?"
 
@@ -29,10 +30,22 @@ class Face(StrEnum):
     FIGURES = "Roboto-Bold"
 
 
+def face_data(face: Face) -> bytes:
+    """Return the font file of a face."""
+    return _faces()[f"{face.value}.ttf"]
+
+
+@cache
+def _faces() -> dict[str, bytes]:
+    """Return the font files by their names; they lie in one archive, in which they take a quarter less."""
+    whole = (resources.files(__package__) / "fonts" / "faces.tar.xz").read_bytes()
+    with tarfile.open(fileobj=BytesIO(whole), mode="r:xz") as archive:
+        return {entry.name: held.read() for entry in archive if (held := archive.extractfile(entry)) is not None}
+
+
 @cache
 def _font(face: Face) -> TTFont:
-    data = (resources.files(__package__) / "fonts" / f"{face.value}.ttf").read_bytes()
-    font = TTFont(face.value, BytesIO(data))
+    font = TTFont(face.value, BytesIO(face_data(face)))
     pdfmetrics.registerFont(font)
     return font
 

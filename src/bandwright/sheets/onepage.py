@@ -17,16 +17,17 @@ from bandwright.core.planning.plan import Warn
 from bandwright.core.sheet import Sheet
 from bandwright.sheets.blocks import Block, PageFrame, Pen, closing_blocks, foot_block, head_block, notes_block
 from bandwright.sheets.fonts import Face, register_faces
-from bandwright.sheets.pdf_drawing import draw_on
+from bandwright.sheets.pdf_drawing import draw_on, new_canvas
 from bandwright.sheets.table import MAX_ROW, MIN_ROW, TableStyle, heading_row, table_blocks
 from bandwright.sheets.typeset import TypeCase
 
-__all__ = ["PAPERS", "SheetPdf", "onepage_pdf"]
+__all__ = ["PAPERS", "SheetPdf", "onepage_pdf", "picture_page"]
 
 # Landscape, in points (1/72 inch): ISO 216 A4, and ANSI A.
 PAPERS: dict[str, tuple[float, float]] = {"a4": (841.89, 595.28), "letter": (792.0, 612.0)}
 
 _MARGIN = 18.0
+_PICTURE_GAP = 6.0
 _SEARCH_STEPS = 7
 
 
@@ -39,8 +40,8 @@ class SheetPdf:
     warnings: tuple[Warn, ...]
 
 
-def onepage_pdf(sheet: Sheet, *, paper: str = "a4", drawing: Drawing | None = None) -> SheetPdf:
-    """Return the sheet as PDF; a drawing of the sweep follows on a page of its own.
+def onepage_pdf(sheet: Sheet, *, paper: str = "a4", drawings: Sequence[Drawing] = ()) -> SheetPdf:
+    """Return the sheet as PDF; drawings of the sweeps follow, each on a page of its own.
 
     Raises
     ------
@@ -52,27 +53,43 @@ def onepage_pdf(sheet: Sheet, *, paper: str = "a4", drawing: Drawing | None = No
     register_faces()
     case = TypeCase()
     width, height = PAPERS[paper]
-    frame = PageFrame(left=_MARGIN, bottom=_MARGIN - 4, width=width - 2 * _MARGIN, height=height - 2 * _MARGIN + 4)
+    frame = _frame(paper)
     layout = _best_layout(sheet, frame, case)
     buffer = BytesIO()
     canvas = _canvas(buffer, (width, height), sheet)
-    pages = len(layout.pages) + (drawing is not None)
+    pages = len(layout.pages) + len(drawings)
     pen = Pen(canvas, case)
     for number in range(1, len(layout.pages) + 1):
         _draw_page(pen, frame, layout, number, pages)
-    if drawing is not None:
-        _draw_picture(pen, frame, sheet, drawing, f"page {pages} of {pages}")
+    for number, drawing in enumerate(drawings, start=len(layout.pages) + 1):
+        _draw_picture(pen, frame, sheet, drawing, f"page {number} of {pages}")
     canvas.save()
     return SheetPdf(data=buffer.getvalue(), pages=pages, warnings=_missing_glyphs(case))
 
 
+def picture_page(sheet: Sheet, *, paper: str = "a4") -> float:
+    """Return width over height of the room that a drawing has on a page of its own, for a paper of `PAPERS`."""
+    register_faces()
+    frame = _frame(paper)
+    top, bottom = _picture_room(frame, sheet, TypeCase())
+    return frame.width / (top - bottom)
+
+
+def _frame(paper: str) -> PageFrame:
+    width, height = PAPERS[paper]
+    return PageFrame(left=_MARGIN, bottom=_MARGIN - 4, width=width - 2 * _MARGIN, height=height - 2 * _MARGIN + 4)
+
+
+def _picture_room(frame: PageFrame, sheet: Sheet, case: TypeCase) -> tuple[float, float]:
+    """Return the upper and the lower edge between which a drawing stands."""
+    head, foot = (make(sheet, case, frame.width) for make in (head_block, foot_block))
+    return frame.top - head.height - _PICTURE_GAP, frame.bottom + foot.height + _PICTURE_GAP
+
+
 def _canvas(buffer: BytesIO, size: tuple[float, float], sheet: Sheet) -> Canvas:
-    canvas = Canvas(buffer, pagesize=size, invariant=1, lang="en", initialFontName=Face.TEXT.value)
-    canvas.setTitle(f"{sheet.head.title}: {sheet.head.plan}, {sheet.head.check_phrase}")
-    canvas.setAuthor("")
-    canvas.setCreator("Bandwright")
-    canvas.setProducer("Bandwright")
-    return canvas
+    head = sheet.head
+    subject = ", ".join(part for part in (head.places, head.dates) if part)
+    return new_canvas(buffer, size, title=f"{head.title}: {head.plan}, {head.check_phrase}", subject=subject)
 
 
 def _missing_glyphs(case: TypeCase) -> tuple[Warn, ...]:
@@ -167,9 +184,9 @@ def _draw(block: Block, pen: Pen, x: float, y: float) -> float:
 
 def _draw_picture(pen: Pen, frame: PageFrame, sheet: Sheet, drawing: Drawing, page: str) -> None:
     head = head_block(sheet, pen.case, frame.width)
-    foot_top = _draw_edges(pen, frame, sheet, head, page)
-    top = frame.top - head.height - 6
-    width = min(frame.width, (top - foot_top - 6) * drawing.width / drawing.height)
+    _draw_edges(pen, frame, sheet, head, page)
+    top, bottom = _picture_room(frame, sheet, pen.case)
+    width = min(frame.width, (top - bottom) * drawing.width / drawing.height)
     height = width * drawing.height / drawing.width
     for text in texts(drawing):
         pen.case.run(text.text, Face.TEXT, text.size)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from io import BytesIO
 from typing import Any
 
 from reportlab.lib.colors import HexColor
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
 from bandwright.core.drawing import (
@@ -21,17 +23,29 @@ from bandwright.core.drawing import (
     Pattern,
     Point,
     Polyline,
+    Raster,
     Rect,
     Shape,
     Text,
     corners_of,
 )
 from bandwright.sheets.fonts import Face, printable, register_faces
-from bandwright.sheets.svg import PALETTES, Theme
+from bandwright.sheets.level_scale import raster_png
+from bandwright.sheets.palette import DOT_RADIUS, DOTS, PALETTES, RING_LINE, TILE, Theme
 
-__all__ = ["draw_on"]
+__all__ = ["draw_on", "new_canvas"]
 
-_TILE = 8.0
+
+def new_canvas(buffer: BytesIO, size: tuple[float, float], *, title: str, subject: str) -> Canvas:
+    """Return a canvas for pages of a size in points, with our faces; its bytes hold no time and nobody's name."""
+    register_faces()
+    canvas = Canvas(buffer, pagesize=size, invariant=1, lang="en", initialFontName=Face.TEXT.value)
+    canvas.setTitle(title)
+    canvas.setSubject(subject)
+    canvas.setAuthor("")
+    canvas.setCreator("Bandwright")
+    canvas.setProducer("Bandwright")
+    return canvas
 
 
 def draw_on(canvas: Canvas, drawing: Drawing, *, x: float, y: float, width: float, theme: Theme = Theme.PRINT) -> float:
@@ -108,11 +122,19 @@ class _Painter:
             self.stroke_with(item.outline, item.line_width)
             self.canvas.rect(item.x, item.y, item.width, item.height, stroke=1, fill=0)
 
+    def raster(self, item: Raster) -> None:
+        self.canvas.saveState()
+        self.canvas.translate(item.x, item.y + item.height)
+        self.canvas.scale(1, -1)
+        image = ImageReader(BytesIO(raster_png(item, self.theme)))
+        self.canvas.drawImage(image, 0, 0, width=item.width, height=item.height, mask="auto")
+        self.canvas.restoreState()
+
     def mark(self, item: Mark) -> None:
         if item.shape is Shape.RING:
             self.canvas.setFillColor(self.colour(Ink.PAPER))
-            self.stroke_with(item.ink, 1.75)
-            self.canvas.circle(*item.at, item.size / 2 - 0.875, stroke=1, fill=1)
+            self.stroke_with(item.ink, RING_LINE)
+            self.canvas.circle(*item.at, item.size / 2 - RING_LINE / 2, stroke=1, fill=1)
         elif item.shape is Shape.DISC:
             self.canvas.setFillColor(self.colour(item.ink))
             self.canvas.circle(*item.at, item.size / 2, stroke=0, fill=1)
@@ -146,8 +168,8 @@ def _box(points: tuple[Point, ...]) -> tuple[float, float, float, float]:
 
 
 def _steps(low: float, high: float) -> list[float]:
-    first = low // _TILE
-    return [(first + k) * _TILE for k in range(int((high - low) // _TILE) + 3)]
+    first = low // TILE
+    return [(first + k) * TILE for k in range(int((high - low) // TILE) + 3)]
 
 
 def _hatch(canvas: Canvas, left: float, top: float, right: float, bottom: float) -> None:
@@ -164,8 +186,8 @@ def _cross(canvas: Canvas, left: float, top: float, right: float, bottom: float)
 def _dots(canvas: Canvas, left: float, top: float, right: float, bottom: float) -> None:
     for y in _steps(top, bottom):
         for x in _steps(left, right):
-            canvas.circle(x + 2, y + 2, 0.9, stroke=0, fill=1)
-            canvas.circle(x + 6, y + 6, 0.9, stroke=0, fill=1)
+            for right_by, down_by in DOTS:
+                canvas.circle(x + right_by, y + down_by, DOT_RADIUS, stroke=0, fill=1)
 
 
 _PATTERNS: dict[Pattern, Callable[[Canvas, float, float, float, float], None]] = {
@@ -186,6 +208,7 @@ _PAINT: dict[type, Callable[[_Painter, Any], None]] = {
     Line: _Painter.line,
     Mark: _Painter.mark,
     Polyline: _Painter.polyline,
+    Raster: _Painter.raster,
     Rect: _Painter.rect,
     Text: _Painter.text,
 }

@@ -1,15 +1,13 @@
 """Drawings as accessible SVG: light and dark by the reader's setting, black on white in print.
 
-Colours are custom properties (`--bw-ours` and so on) that a page around an inline drawing may set; the plain value
-stands before each for programs that know no custom properties. Contrast in every theme, against the paper and against
-the grey outside the permits: text at least 4.5 to 1, marks and lines that carry meaning 3 to 1 (WCAG 2.2, 1.4.3 and
-1.4.11). The grid and the soft fill of the typical level are not needed to read the drawing.
+Colours are custom properties (`--bw-ours` and so on) that a page around an inline drawing may set. Each item also
+carries the plain colour as an attribute, for previews and editors that know no style sheets.
 """
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Callable, Iterable, Mapping
-from enum import StrEnum
 from html import escape
 from typing import Any
 
@@ -24,77 +22,26 @@ from bandwright.core.drawing import (
     Pattern,
     Point,
     Polyline,
+    Raster,
     Rect,
     Shape,
     Text,
     corners_of,
     walk,
 )
+from bandwright.sheets.level_scale import raster_png
+from bandwright.sheets.palette import DOT_RADIUS, DOTS, PALETTES, RING_LINE, TILE, Theme
 
-__all__ = ["PALETTES", "Theme", "svg"]
-
-
-class Theme(StrEnum):
-    """Which colours: `auto` follows the reader's setting and prints in black and white."""
-
-    AUTO = "auto"
-    LIGHT = "light"
-    DARK = "dark"
-    PRINT = "print"
-
-
-PALETTES: Mapping[Theme, Mapping[Ink, str]] = {
-    Theme.LIGHT: {
-        Ink.PAPER: "#ffffff",
-        Ink.TEXT: "#1a2027",
-        Ink.MUTED: "#56616d",
-        Ink.GRID: "#dfe4e9",
-        Ink.OUTSIDE: "#eef1f4",
-        Ink.TRACE: "#3b4652",
-        Ink.TYPICAL: "#c5cdd5",
-        Ink.FLOOR: "#56616d",
-        Ink.OURS: "#0b57a4",
-        Ink.OTHER: "#1a2027",
-        Ink.TAKEN: "#7b8793",
-        Ink.UNMEASURED: "#7b8793",
-    },
-    Theme.DARK: {
-        Ink.PAPER: "#12171c",
-        Ink.TEXT: "#e8edf2",
-        Ink.MUTED: "#a3afbb",
-        Ink.GRID: "#2b343d",
-        Ink.OUTSIDE: "#1d242b",
-        Ink.TRACE: "#c3ccd5",
-        Ink.TYPICAL: "#3b4651",
-        Ink.FLOOR: "#a3afbb",
-        Ink.OURS: "#7cb8ff",
-        Ink.OTHER: "#e8edf2",
-        Ink.TAKEN: "#7d8995",
-        Ink.UNMEASURED: "#7d8995",
-    },
-    Theme.PRINT: {
-        Ink.PAPER: "#ffffff",
-        Ink.TEXT: "#000000",
-        Ink.MUTED: "#3d3d3d",
-        Ink.GRID: "#d6d6d6",
-        Ink.OUTSIDE: "#ededed",
-        Ink.TRACE: "#333333",
-        Ink.TYPICAL: "#c8c8c8",
-        Ink.FLOOR: "#3d3d3d",
-        Ink.OURS: "#000000",
-        Ink.OTHER: "#000000",
-        Ink.TAKEN: "#6b6b6b",
-        Ink.UNMEASURED: "#6b6b6b",
-    },
-}
+__all__ = ["svg"]
 
 _FACES = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', 'Noto Sans', 'Liberation Sans', Arial, sans-serif"
 
-_TILE = 8
+_HIDDEN = ' display="none"'
+
 _PATTERN_MARKS: Mapping[Pattern, str] = {
-    Pattern.HATCH: '<path d="M-2 2 2 -2M0 8 8 0M6 10 10 6" class="{stroke}" fill="none"/>',
-    Pattern.CROSS: '<path d="M-2 2 2 -2M0 8 8 0M6 10 10 6M-2 6 2 10M0 0 8 8M6 -2 10 2" class="{stroke}" fill="none"/>',
-    Pattern.DOTS: '<circle cx="2" cy="2" r="0.9" class="{fill}"/><circle cx="6" cy="6" r="0.9" class="{fill}"/>',
+    Pattern.HATCH: '<path d="M-2 2 2 -2M0 8 8 0M6 10 10 6" {stroke} fill="none"/>',
+    Pattern.CROSS: '<path d="M-2 2 2 -2M0 8 8 0M6 10 10 6M-2 6 2 10M0 0 8 8M6 -2 10 2" {stroke} fill="none"/>',
+    Pattern.DOTS: "".join(f'<circle cx="{x}" cy="{y}" r="{DOT_RADIUS}" {{fill}}/>' for x, y in DOTS),
 }
 
 
@@ -103,19 +50,19 @@ def svg(drawing: Drawing, *, theme: Theme = Theme.AUTO, prefix: str = "bw") -> s
 
     `prefix` keeps the names of several drawings on one page apart.
     """
-    writer = _Writer(prefix)
+    writer = _Writer(prefix, theme)
     body = writer.items(drawing.items)
     return "\n".join(
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="{prefix}-drawing" role="img" '
             f'aria-labelledby="{prefix}-title {prefix}-description" '
             f'viewBox="0 0 {_number(drawing.width)} {_number(drawing.height)}" '
-            f'width="{_number(drawing.width)}" height="{_number(drawing.height)}">',
+            f'width="{_number(drawing.width)}" height="{_number(drawing.height)}" font-family="{_FACES}">',
             f'<title id="{prefix}-title">{_escaped(drawing.title)}</title>',
             f'<desc id="{prefix}-description">{_escaped(drawing.description)}</desc>',
             f"<style>{_style(prefix, theme)}</style>",
             f"<defs>{writer.definitions(drawing.items)}</defs>",
-            f'<rect width="100%" height="100%" class="{prefix}-paper-f"/>',
+            f'<rect width="100%" height="100%" {writer.filled(Ink.PAPER)}/>',
             body,
             "</svg>\n",
         )
@@ -124,19 +71,23 @@ def svg(drawing: Drawing, *, theme: Theme = Theme.AUTO, prefix: str = "bw") -> s
 
 def _style(prefix: str, theme: Theme) -> str:
     root = f".{prefix}-drawing"
-    base = PALETTES[Theme.LIGHT if theme is Theme.AUTO else theme]
-    rules = [
-        f"{root}{{font-family:{_FACES};font-variant-numeric:tabular-nums;max-width:100%;height:auto}}",
-        f"{root} text{{stroke:none}}",
-    ]
-    for ink, colour in base.items():
+    rules = [f"{root}{{font-variant-numeric:tabular-nums;max-width:100%;height:auto}}"]
+    for ink, colour in _base(theme).items():
         value = f"var(--bw-{ink},{colour})"
-        rules.append(f"{root} .{prefix}-{ink}-f{{fill:{colour};fill:{value}}}")
-        rules.append(f"{root} .{prefix}-{ink}-s{{stroke:{colour};stroke:{value}}}")
+        rules.append(f"{root} .{prefix}-{ink}-f{{fill:{value}}}")
+        rules.append(f"{root} .{prefix}-{ink}-s{{stroke:{value}}}")
     if theme is Theme.AUTO:
-        rules.append(f"@media (prefers-color-scheme:dark){{{root}{{{_properties(Theme.DARK)}}}}}")
-        rules.append(f"@media print{{{root}{{{_properties(Theme.PRINT)}}}}}")
+        for medium, shown in (("(prefers-color-scheme:dark)", Theme.DARK), ("print", Theme.PRINT)):
+            cells = "".join(
+                f".{prefix}-{each}-cells{{display:{'inline' if each is shown else 'none'}}}"
+                for each in (Theme.LIGHT, Theme.DARK, Theme.PRINT)
+            )
+            rules.append(f"@media {medium}{{{root}{{{_properties(shown)}}}{cells}}}")
     return "".join(rules)
+
+
+def _base(theme: Theme) -> Mapping[Ink, str]:
+    return PALETTES[Theme.LIGHT if theme is Theme.AUTO else theme]
 
 
 def _properties(theme: Theme) -> str:
@@ -159,8 +110,10 @@ def _points(points: Iterable[Point]) -> str:
 class _Writer:
     """Writes items; counts the clips so that each has a name of its own."""
 
-    def __init__(self, prefix: str) -> None:
+    def __init__(self, prefix: str, theme: Theme) -> None:
         self.prefix = prefix
+        self._theme = theme
+        self._palette = _base(theme)
         self._clips = 0
         self._writers: dict[type, Callable[[Any], str]] = {
             Area: self._area,
@@ -168,6 +121,7 @@ class _Writer:
             Line: self._line,
             Mark: self._mark,
             Polyline: self._polyline,
+            Raster: self._raster,
             Rect: self._rect,
             Text: self._text,
         }
@@ -185,20 +139,27 @@ class _Writer:
         return "".join(self._pattern(pattern, ink) for pattern, ink in named)
 
     def _pattern(self, pattern: Pattern, ink: Ink) -> str:
-        marks = _PATTERN_MARKS[pattern].format(fill=f"{self.prefix}-{ink}-f", stroke=f"{self.prefix}-{ink}-s")
+        marks = _PATTERN_MARKS[pattern].format(fill=self.filled(ink), stroke=self._stroked(ink))
         return (
-            f'<pattern id="{self.prefix}-{pattern}-{ink}" width="{_TILE}" height="{_TILE}" '
+            f'<pattern id="{self.prefix}-{pattern}-{ink}" width="{TILE}" height="{TILE}" '
             f'patternUnits="userSpaceOnUse">{marks}</pattern>'
         )
 
+    def filled(self, ink: Ink) -> str:
+        """Return the attributes of something filled with an ink."""
+        return f'class="{self.prefix}-{ink}-f" fill="{self._palette[ink]}"'
+
+    def _stroked(self, ink: Ink) -> str:
+        return f'class="{self.prefix}-{ink}-s" stroke="{self._palette[ink]}"'
+
     def _fill(self, ink: Ink, pattern: Pattern) -> str:
         if pattern is Pattern.SOLID:
-            return f'class="{self.prefix}-{ink}-f"'
+            return self.filled(ink)
         return f'fill="url(#{self.prefix}-{pattern}-{ink})"'
 
     def _stroke(self, ink: Ink, width: float, dash: tuple[float, ...]) -> str:
         dashes = f' stroke-dasharray="{" ".join(_number(part) for part in dash)}"' if dash else ""
-        return f'class="{self.prefix}-{ink}-s" stroke-width="{_number(width)}"{dashes}'
+        return f'{self._stroked(ink)} stroke-width="{_number(width)}"{dashes}'
 
     def _line(self, item: Line) -> str:
         (x1, y1), (x2, y2) = item.start, item.end
@@ -225,13 +186,25 @@ class _Writer:
             parts.append(f'<rect {box} fill="none" {self._stroke(item.outline, item.line_width, ())}/>')
         return "".join(parts)
 
+    def _raster(self, item: Raster) -> str:
+        """Return the cells as an image; for a reader whose theme is not known yet, one for each theme."""
+        themes = [Theme.LIGHT, Theme.DARK, Theme.PRINT] if self._theme is Theme.AUTO else [self._theme]
+        return "".join(
+            f'<image class="{self.prefix}-{theme}-cells" x="{_number(item.x)}" y="{_number(item.y)}" '
+            f'width="{_number(item.width)}" height="{_number(item.height)}" preserveAspectRatio="none" '
+            f'image-rendering="pixelated"{"" if theme is themes[0] else _HIDDEN} '
+            f'href="data:image/png;base64,{b64encode(raster_png(item, theme)).decode()}"/>'
+            for theme in themes
+        )
+
     def _mark(self, item: Mark) -> str:
         x, y = item.at
         half = item.size / 2
-        solid = f'class="{self.prefix}-{item.ink}-f"'
+        solid = self.filled(item.ink)
         if item.shape is Shape.RING:
-            ring = f'class="{self.prefix}-paper-f {self.prefix}-{item.ink}-s" stroke-width="1.75"'
-            return f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(half - 0.875)}" {ring}/>'
+            colours = f'fill="{self._palette[Ink.PAPER]}" stroke="{self._palette[item.ink]}"'
+            ring = f'class="{self.prefix}-paper-f {self.prefix}-{item.ink}-s" {colours} stroke-width="{RING_LINE}"'
+            return f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(half - RING_LINE / 2)}" {ring}/>'
         if item.shape is Shape.DISC:
             return f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(half)}" {solid}/>'
         return f'<polygon points="{_points(corners_of(item))}" {solid}/>'
@@ -241,7 +214,7 @@ class _Writer:
         weight = ' font-weight="700"' if item.bold else ""
         return (
             f'<text x="{_number(x)}" y="{_number(y)}" font-size="{_number(item.size)}" text-anchor="{item.anchor}" '
-            f'class="{self.prefix}-{item.ink}-f"{weight}>{_escaped(item.text)}</text>'
+            f"{self.filled(item.ink)}{weight}>{_escaped(item.text)}</text>"
         )
 
     def _group(self, item: Group) -> str:

@@ -14,7 +14,7 @@ from bandwright.sheets.typeset import Line, Run, TypeCase, line_width, share_wid
 
 __all__ = ["MAX_ROW", "MIN_ROW", "TableStyle", "heading_row", "table_blocks"]
 
-MIN_ROW = 9.4
+MIN_ROW = 9.0
 MAX_ROW = 31.0
 _TWO_LINES_FROM = 18.5
 _GUTTER = 10.0
@@ -22,7 +22,7 @@ _GAP = 7.0
 _HEADING_SIZE = 6.4
 _ENDLESS = 1e6
 _LEAST = 6.4
-_SCALES = (1.0, 0.94, 0.88, 0.82)
+_SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64)
 
 # Of the size of type: height of capitals and figures, distance of base lines, and the least white in a row (by whether
 # a cell has several lines).
@@ -30,8 +30,14 @@ _CAPITALS = 0.711
 _LEADING = 1.14
 _BREATH = {False: 0.18, True: 0.6}
 
-# No column but these gives way when a line gets too long; the most each may ask for, in widths of an "m".
-_FLEXIBLE = {"who": 15.0, "radio": 10.0, "sound": 7.0, "receiver": 10.0, "closest": 19.0}
+# No column but these gives way when a line gets too long; the most each may ask for, in widths of an "m", by whether
+# the small part of a cell stands below its main part or beside it.
+_FLEXIBLE = {
+    True: {"who": 15.0, "radio": 15.0, "sound": 7.0, "receiver": 10.0, "closest": 19.0},
+    False: {"who": 22.0, "radio": 24.0, "sound": 10.0, "receiver": 15.0, "closest": 22.0},
+}
+_LEAST_RADIO = 12.0
+_MORE = "\N{HORIZONTAL ELLIPSIS}"
 
 # Who takes what is left over on a line, in shares.
 _GROWS = {
@@ -69,6 +75,8 @@ class TableStyle:
             natural = [bare.natural_width(column, rows, case) for column in columns]
             if bare.two_lines or sum(natural) <= room:
                 break
+        if not bare.two_lines:
+            natural = _radio_first(columns, natural, room, least=_LEAST_RADIO * bare.main)
         return replace(bare, widths=_fit(columns, natural, room))
 
     @property
@@ -87,7 +95,7 @@ class TableStyle:
         return (
             min(12.0, max(8.6, self.row_height * 0.42))
             if self.two_lines
-            else max(_LEAST, min(10.0, self.row_height * 0.74) * self.scale)
+            else max(_LEAST, min(10.0, self.row_height * 0.82) * self.scale)
         )
 
     @property
@@ -98,7 +106,7 @@ class TableStyle:
     @property
     def tick(self) -> float:
         """Side of a box to tick."""
-        return min(13.0, self.row_height * 0.78)
+        return min(13.0, max(7.2, self.row_height * 0.78))
 
     @property
     def tick_pitch(self) -> float:
@@ -132,20 +140,31 @@ class TableStyle:
                 ),
                 default=0.0,
             )
-        limit = _FLEXIBLE.get(column.key)
-        return max(_heading_width(column), widest if limit is None else min(widest, limit * self.main))
+        limit = _FLEXIBLE[self.two_lines].get(column.key)
+        return max(_heading_width(self.heading(column)), widest if limit is None else min(widest, limit * self.main))
 
     def cell(self, column: Column, row: SheetRow, case: TypeCase, width: float) -> tuple[Line, ...]:
         """Return the lines of one cell."""
-        main, small = column.main(row), column.small(row)
+        main, small = column.main(row), self._small(column, row)
         if column.key == "mhz":
             return ((case.run(main, Face.FIGURES, self.figures),),) if main else ()
         large = [case.run(main, Face.STRONG, self.main)] if main else []
         little = [case.run(small, Face.TEXT, self.small)] if small else []
         if column.key == "closest":
-            words = [case.run(" · ".join(row.marks), Face.STRONG, self.small)] if row.marks else []
+            end = ":" if little and not self.two_lines else ""
+            words = [case.run(" · ".join(row.marks) + end, Face.STRONG, self.small)] if row.marks else []
             return self._stacked(words, little, width)
+        if column.key == "radio" and large and not self.two_lines:
+            taken = sum(run.width + text_width(" ", run.face, run.size) for run in little)
+            large = [_cut(large[0], max(width - taken, 0.0), case)]
         return self._stacked(large, little, width)
+
+    def heading(self, column: Column) -> str:
+        """Return what stands over a column."""
+        return column.heading if self.two_lines else column.shortest_heading
+
+    def _small(self, column: Column, row: SheetRow) -> str | None:
+        return column.small(row) if self.two_lines else column.shortest(row)
 
     def _stacked(self, large: list[Run], little: list[Run], width: float) -> tuple[Line, ...]:
         if self.two_lines:
@@ -157,13 +176,32 @@ def _whole(row: SheetRow) -> str:
     return (row.mhz or "").partition(".")[0]
 
 
-def _heading_width(column: Column) -> float:
-    return max(text_width(word, Face.TEXT, _HEADING_SIZE) for word in column.heading.split())
+def _cut(run: Run, width: float, case: TypeCase) -> Run:
+    """Return a run no wider than this, cut with an ellipsis where it must be; at least one word of it stays."""
+    if run.width <= width:
+        return run
+    least = len(run.text.split(" ")[0])
+    shown = (f"{run.text[:size].rstrip()}{_MORE}" for size in range(len(run.text) - 1, least - 1, -1))
+    cuts = (case.run(text, run.face, run.size) for text in shown)
+    return next((cut for cut in cuts if cut.width <= width), case.run(f"{run.text[:least]}{_MORE}", run.face, run.size))
+
+
+def _heading_width(heading: str) -> float:
+    return max(text_width(word, Face.TEXT, _HEADING_SIZE) for word in heading.split())
+
+
+def _radio_first(columns: Sequence[Column], natural: Sequence[float], room: float, *, least: float) -> list[float]:
+    """Take what is too long for a line from the names of the radios, as far as `least`; they can be cut."""
+    excess = max(0.0, sum(natural) - room)
+    return [
+        min(width, max(width - excess, least)) if column.key == "radio" else width
+        for column, width in zip(columns, natural, strict=True)
+    ]
 
 
 def _fit(columns: Sequence[Column], natural: Sequence[float], room: float) -> tuple[float, ...]:
     """Give the fixed columns what they need; the flexible ones share the rest, or take what is left over."""
-    flexible = [position for position, column in enumerate(columns) if column.key in _FLEXIBLE]
+    flexible = [position for position, column in enumerate(columns) if column.key in _FLEXIBLE[True]]
     rest = room - sum(width for position, width in enumerate(natural) if position not in flexible)
     widths = list(natural)
     for position, width in zip(flexible, share_width([natural[i] for i in flexible], max(rest, 1.0)), strict=True):
@@ -177,7 +215,7 @@ def _fit(columns: Sequence[Column], natural: Sequence[float], room: float) -> tu
 def heading_row(style: TableStyle, case: TypeCase) -> Block:
     """Return the headings of the columns, on up to two lines, sitting on a rule."""
     cells = [
-        wrap((case.run(column.heading, Face.TEXT, _HEADING_SIZE),), width + 1.5)
+        wrap((case.run(style.heading(column), Face.TEXT, _HEADING_SIZE),), width + 1.5)
         for column, width in zip(style.columns, style.widths, strict=True)
     ]
     leading = _HEADING_SIZE * 1.08
@@ -208,7 +246,7 @@ def _group_blocks(group: SheetGroup, style: TableStyle, case: TypeCase) -> tuple
 
 def _group_heading(name: str, beside: str, style: TableStyle, case: TypeCase) -> Block:
     size = min(10.5, max(8.0, style.row_height * 0.56))
-    height = size * 1.28 + max(0.0, style.row_height - 12.0) * 0.3
+    height = size * 1.28 + 2.4 + max(0.0, style.row_height - 12.0) * 0.3
     runs = (case.run(name, Face.STRONG, size), case.run(beside, Face.TEXT, size * 0.85))
 
     def draw(pen: Pen, x: float, top: float) -> None:
@@ -248,7 +286,7 @@ def _cells(row: SheetRow, style: TableStyle, case: TypeCase) -> list[tuple[float
     ]
     if row.mhz is None:
         left = style.left_of(told)
-        runs = (case.run(row.marks[0], Face.STRONG, style.main), case.run(row.reason or "", Face.TEXT, style.small))
+        runs = (case.run(row.marks[0], Face.STRONG, style.main), case.run(row.why, Face.TEXT, style.small))
         cells.append((left, wrap(runs, style.width - left)))
     return [(left, lines) for left, lines in cells if lines]
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import textwrap
-import unicodedata
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bandwright.core.job import Job
 from bandwright.core.planning.plan import Plan
 from bandwright.core.sheet import Sheet, SheetCell, SheetFacts, SheetRow, build_sheet
-from bandwright.core.words import CAUTIONS, one_line
+from bandwright.core.words import CAUTIONS, and_list, one_line
+from bandwright.sheets.terminal import NO_BREAK, cut, display_width, padded, wrapped
 
-__all__ = ["display_width", "plan_text"]
+__all__ = ["plan_text"]
 
 _GAP = "  "
 _LONGEST_NAME = 28
@@ -26,7 +26,8 @@ def plan_text(job: Job, plan: Plan, facts: SheetFacts, *, columns: int = 100, na
 
     `names` is "full", "initials" or "roles", as on the sheets.
     """
-    sheet = build_sheet(job, plan, facts, names=names)
+    spoken = tuple(replace(warning, text=warning.in_terminal) for warning in plan.warnings)
+    sheet = build_sheet(job, replace(plan, warnings=spoken), facts, names=names)
     width = max(columns, _LEAST_WIDTH)
     parts = (
         _head_lines(sheet, width),
@@ -38,48 +39,13 @@ def plan_text(job: Job, plan: Plan, facts: SheetFacts, *, columns: int = 100, na
     return "\n\n".join("\n".join(lines) for part in parts if (lines := list(part))) + "\n"
 
 
-def display_width(text: str) -> int:
-    """Return how many cells of a terminal the text takes.
-
-    >>> display_width("Nguyễn"), display_width("漢字")
-    (6, 4)
-    """
-    return sum(_cells(char) for char in text)
-
-
-def _cells(char: str) -> int:
-    if unicodedata.combining(char):
-        return 0
-    return 2 if unicodedata.east_asian_width(char) in "WF" else 1
-
-
-def _padded(text: str, width: int, *, right: bool = False) -> str:
-    blank = " " * max(0, width - display_width(text))
-    return blank + text if right else text + blank
-
-
-def _cut(text: str, width: int) -> str:
-    if display_width(text) <= width:
-        return text
-    while display_width(text) > width - 1:
-        text = text[:-1]
-    return f"{text.rstrip()}…"
-
-
-def _wrapped(label: str, text: str, width: int, indent: int) -> list[str]:
-    first = _padded(label, indent)
-    return textwrap.wrap(
-        one_line(text), width, initial_indent=first, subsequent_indent=" " * indent, break_on_hyphens=False
-    )
-
-
 def _head_lines(sheet: Sheet, width: int) -> Iterable[str]:
     head = sheet.head
     invented = " (invented example)" if head.invented else ""
     where = " · ".join(part for part in (head.places, head.dates, head.hours) if part)
-    yield from textwrap.wrap(one_line(f"{head.title}{invented}"), width)
-    yield from textwrap.wrap(one_line(where), width)
-    yield from textwrap.wrap(head.stamp, width)
+    yield from wrapped(one_line(f"{head.title}{invented}"), width)
+    yield from wrapped(one_line(where), width)
+    yield from wrapped(head.stamp, width)
     facts = {
         "Permits": "; ".join(head.permits),
         "Sweep": head.sweep,
@@ -88,7 +54,7 @@ def _head_lines(sheet: Sheet, width: int) -> Iterable[str]:
     }
     for label, text in facts.items():
         if text:
-            yield from _wrapped(label, text, width, 15)
+            yield from wrapped(one_line(text), width, first=padded(label, 15))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +69,7 @@ class _Field:
 _SWEEP = _Field(heading="Sweep says", text=lambda row: row.noise or "")
 _FIELDS = (
     _Field(heading="Label", text=lambda row: one_line(row.label)),
-    _Field(heading="Name", text=lambda row: _cut(one_line(row.who), _LONGEST_NAME)),
+    _Field(heading="Name", text=lambda row: cut(one_line(row.who), _LONGEST_NAME)),
     _Field(heading="MHz", text=lambda row: row.mhz or "", right=True),
     _Field(heading="TV", text=lambda row: row.tv_channel or ""),
     _Field(heading="Status", text=lambda row: row.status),
@@ -158,17 +124,17 @@ class _Table:
         return self._line([field.heading for field in self.fields], "Closest conflict")
 
     def row(self, row: SheetRow) -> Iterable[str]:
-        told = ": ".join(part for part in (", ".join(row.marks), row.closest) if part)
-        return self._line(self.cells[row.label], one_line(told))
+        told = one_line(": ".join(part for part in (", ".join(row.marks), row.closest) if part))
+        return self._line(self.cells[row.label], re.sub(r"(?<=\d) (?=kHz)|(?<=\(asks) |(?<=\s[-+x]) ", NO_BREAK, told))
 
     def _line(self, cells: Sequence[str], last: str) -> Iterable[str]:
         texts = zip(cells, self.sizes, self.fields, strict=True)
-        front = _GAP.join(_padded(cell, size, right=field.right) for cell, size, field in texts)
+        front = _GAP.join(padded(cell, size, right=field.right) for cell, size, field in texts)
         if self.room < _LEAST_LAST:
             yield front.rstrip()
-            yield from textwrap.wrap(last, self.width, initial_indent=" " * 7, subsequent_indent=" " * 7)
+            yield from wrapped(last, self.width, first=" " * 7)
             return
-        lines = textwrap.wrap(last, self.room, break_on_hyphens=False) or [""]
+        lines = wrapped(last, self.room) or [""]
         yield f"{front}{_GAP}{lines[0]}".rstrip()
         yield from (" " * (self.width - self.room) + line for line in lines[1:])
 
@@ -195,10 +161,12 @@ def _unplaced_lines(sheet: Sheet, width: int) -> Iterable[str]:
     if not rows and not sheet.missing_spares:
         return
     yield "Unplaced"
-    for row in rows:
-        yield from _wrapped(f"{row.label}  ", f"{row.who}: {row.reason}", width, display_width(row.label) + 2)
+    for first in (row for row in rows if row.same_as is None):
+        alike = [row for row in rows if row is first or row.same_as == first.label]
+        names = and_list([row.label if row.who == row.label else f"{row.label} {row.who}" for row in alike])
+        yield from wrapped(one_line(f"{names}: {first.reason}"), width)
     for text in sheet.missing_spares:
-        yield from _wrapped("", text, width, 0)
+        yield from wrapped(one_line(text), width)
 
 
 def _cell_lines(heading: str, cells: Sequence[SheetCell]) -> Iterable[str]:
@@ -211,12 +179,13 @@ def _cell_lines(heading: str, cells: Sequence[SheetCell]) -> Iterable[str]:
     for cell in cells:
         whole, _, part = cell.mhz.partition(".")
         mhz = f"{whole.rjust(longest)}.{part.ljust(most)}"
-        yield f"{_padded(cell.label, widest)}{_GAP}{mhz}{_GAP}{one_line(cell.about)}".rstrip()
+        yield f"{padded(cell.label, widest)}{_GAP}{mhz}{_GAP}{one_line(cell.about)}".rstrip()
 
 
 def _end_lines(sheet: Sheet, width: int) -> Iterable[str]:
-    yield from textwrap.wrap(sheet.bound, width)
+    for text in sheet.about_plan:
+        yield from wrapped(one_line(text), width)
     for text in sheet.warnings:
-        yield from _wrapped("Note: ", text, width, 6)
+        yield from wrapped(one_line(text), width, first="Note: ")
     for text in CAUTIONS:
-        yield from textwrap.wrap(text, width)
+        yield from wrapped(text, width)

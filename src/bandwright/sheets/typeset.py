@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from bandwright.core.words import UNIT_SPACE
 from bandwright.sheets.fonts import Face, printable, text_width
 
 __all__ = ["Line", "Run", "TypeCase", "line_width", "share_width", "wrap"]
@@ -25,6 +26,8 @@ class Run:
 
 
 Line = tuple[Run, ...]
+
+_NO_BREAK = "\u00a0"
 
 
 @dataclass(slots=True)
@@ -48,7 +51,10 @@ def line_width(line: Iterable[Run]) -> float:
 
 
 def wrap(runs: Sequence[Run], width: float) -> tuple[Line, ...]:
-    """Break runs into lines no wider than `width`, at spaces; a word wider than that is broken where it must be."""
+    """Break runs into lines no wider than `width`, at spaces; a word wider than that is broken where it must be.
+
+    A figure and its unit count as one word.
+    """
     lines: list[list[Run]] = [[]]
     room = width
     for word in _pieces(runs, width):
@@ -84,8 +90,9 @@ def _space(run: Run) -> float:
 
 def _pieces(runs: Sequence[Run], width: float) -> Iterable[Run]:
     for run in runs:
-        for word in run.text.split():
-            yield from _broken(Run(word, run.face, run.size), width)
+        for word in UNIT_SPACE.sub(_NO_BREAK, run.text).split(" "):
+            if word:
+                yield from _broken(Run(word.replace(_NO_BREAK, " "), run.face, run.size), width)
 
 
 def _broken(word: Run, width: float) -> Iterable[Run]:

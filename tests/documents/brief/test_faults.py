@@ -145,7 +145,7 @@ CASES = {
         "carrier_mhz = 611300000",
         "too-large",
         "other[1].carrier_mhz",
-        'other "house-talkback": carrier_mhz is 611300000, but must be at most 300000 MHz.',
+        'other "house-talkback": carrier_mhz is 611300000, but must be at most 100000 MHz.',
         "If that is in Hz, write 611.3.",
     ),
     "kHz in a key of MHz": (
@@ -153,7 +153,7 @@ CASES = {
         "carrier_mhz = 611300",
         "too-large",
         "other[1].carrier_mhz",
-        'other "house-talkback": carrier_mhz is 611300, but must be at most 300000 MHz.',
+        'other "house-talkback": carrier_mhz is 611300, but must be at most 100000 MHz.',
         "If that is in kHz, write 611.3.",
     ),
     "absurd exponent": (
@@ -161,7 +161,7 @@ CASES = {
         "carrier_mhz = 1e999999",
         "too-large",
         "other[1].carrier_mhz",
-        'other "house-talkback": carrier_mhz is 1E+999999, but must be at most 300000 MHz.',
+        'other "house-talkback": carrier_mhz is 1E+999999, but must be at most 100000 MHz.',
         None,
     ),
     "one id twice in two lists": (
@@ -198,10 +198,10 @@ CASES = {
     ),
     "key that is near to none": (
         'worn = "body"',
-        "xylophone = 1",
+        "zzzz = 1",
         "unknown-key",
-        "link[1].xylophone",
-        'link "L01": there is no key "xylophone"; known: id, name, radio, worn, count,',
+        "link[1].zzzz",
+        'link "L01": there is no key "zzzz"; known: id, name, radio, worn, count,',
         None,
     ),
     "misspelt table": (
@@ -313,7 +313,7 @@ CASES = {
         "# ",
         "missing",
         "permit[1].state",
-        'permit "shared": state is missing (how far it has come; applied allows nothing).',
+        'permit "shared": state is missing (how far it has come; applied is used last, and marked).',
         'For example: state = "granted"',
     ),
     "power without a kind": (
@@ -362,7 +362,8 @@ CASES = {
         "missing",
         "permit[1]",
         'permit "shared": it says neither windows_mhz nor rules, so nothing may be used.',
-        "Write windows_mhz = [[606.5, 613.5]], or rules with a shipped table (see `bandwright rules`).",
+        "Write windows_mhz = [[606.5, 613.5]], or rules with one of us-47cfr15-236, us-47cfr74-861, cept-863-865, "
+        "cept-823-832-1785-1805, uk-shared-606-613.",
     ),
     "unknown rule table": (
         "windows_mhz = [[606.5, 613.5]]",
@@ -753,6 +754,9 @@ def test_a_number_of_thousands_of_digits_is_one_clear_sentence():
 
 def test_lists_in_lists_without_end_are_one_clear_sentence():
     assert only_fault("a = " + "[" * 20_000 + "]" * 20_000).code == "no-toml"
+    fault = only_fault('[job]\ntitle = "Deep"\n' + ".".join("a" * 20_000) + " = 1\n")
+    assert (fault.code, fault.line) == ("no-toml", 3)
+    assert "too deep inside each other" in fault.text
 
 
 def test_an_empty_file_says_what_a_brief_needs():
@@ -796,6 +800,36 @@ def test_times_of_the_day_need_dates():
             '[[earshot]]\nid = "main"\n[[isolation]]\nid = "i"\nbetween = ["main", "hall"]',
             "unknown-earshot",
             'isolation "i": there is no earshot "hall"; known: main.',
+        ),
+        (
+            '[[earshot]]\nid = "main"\n[[isolation]]\nid = "i"\nbetween = ["main", "main"]',
+            "same-earshot",
+            'isolation "i": between names "main" twice; within one earshot everything is heard.',
+        ),
+        (
+            '[[earshot]]\nid = "a"\n[[earshot]]\nid = "b"\n[[isolation]]\nbetween = ["a", "b"]\nbinds = "spacings"',
+            "unknown-word",
+            'isolation[1]: binds is "spacings", but must be one of "all", "spacing", "nothing".',
+        ),
+        (
+            '[[block]]\nid = "B"\nfor = "herons"\nwindows_mhz = [[606.5, 608.5]]',
+            "unknown-pair",
+            'block "B": there is no radio type, role or link "herons"; known: heron.',
+        ),
+        (
+            '[[block]]\nid = "B"\nfor = []\nwindows_mhz = [[606.5, 608.5]]',
+            "empty",
+            'block "B": for is [], but must name one or more.',
+        ),
+        (
+            '[[block]]\nid = "B"\nfor = "heron"\nwindows_mhz = [[606.5, 608.5]]\nplace = "key"',
+            "unknown-place",
+            'block "B": there is no place "key"; known: quay.',
+        ),
+        (
+            '[[block]]\nid = "B"\nfor = "heron"\nwindow_mhz = [[606.5, 608.5]]',
+            "unknown-key",
+            'block "B": there is no key "window_mhz".',
         ),
         (
             '[[earshot]]\nid = "main"\n[[link]]\nid = "L"\nradio = "heron"\nearshot = ["mian"]',

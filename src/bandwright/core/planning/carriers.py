@@ -16,9 +16,14 @@ from bandwright.core.bands import Span, TvChannel
 from bandwright.core.job import Job, Place
 from bandwright.core.kit import Link, Other, PowerKind, RadioType
 from bandwright.core.permits import Permit, PermitState
-from bandwright.core.planning.plan import Noise, NoiseState
-from bandwright.core.sweep import Sweep, channel_levels, noise_states
-from bandwright.core.when import covered, days_of, share_a_moment
+from bandwright.core.planning.blocks import closed_by_blocks
+from bandwright.core.planning.earshot import hears
+from bandwright.core.planning.heard import RANK_OF_PLACES, STATES, heard_on
+from bandwright.core.planning.places import at_each_place
+from bandwright.core.planning.plan import NoiseState
+from bandwright.core.sweep import Sweep
+from bandwright.core.when import covered, days_of
+from bandwright.core.words import sweep_label
 from bandwright.units import ERP_TO_EIRP_DB
 
 __all__ = [
@@ -27,7 +32,6 @@ __all__ = [
     "examine_carriers",
     "hears",
     "needed_from_other_hz",
-    "noise_of",
     "permit_power_mw",
     "power_fits",
     "tunable_carriers",
@@ -36,9 +40,6 @@ __all__ = [
 Carriers = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 
-_LEVEL_STEP_DB = 3.0
-_STATES = (NoiseState.QUIET, NoiseState.NOISY, NoiseState.SHALLOW, NoiseState.UNMEASURED)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CarrierFacts:
@@ -46,7 +47,8 @@ class CarrierFacts:
 
     `closed` maps a rule word to the carriers it closes; `permit` is the index of the permit that covers each carrier
     (-1 = none); `noise` the worst state over all sweeps (index into quiet, noisy, not deep enough, not measured);
-    `grade` the typical level in steps of 3 dB above the quietest one, 0 where nothing is known.
+    `grade` the typical level in steps of 3 dB above the quietest one, 0 where nothing is known. `closed_by` is the
+    sweep that closed each carrier as noisy (index into `sweeps`, their names and times; -1 = none).
     """
 
     carriers_hz: Carriers
@@ -54,6 +56,8 @@ class CarrierFacts:
     permit: npt.NDArray[np.int64]
     noise: npt.NDArray[np.int64]
     grade: npt.NDArray[np.int64]
+    closed_by: npt.NDArray[np.int64]
+    sweeps: tuple[str, ...]
 
     @property
     def open(self) -> Flags:
@@ -65,7 +69,7 @@ class CarrierFacts:
 
     def states(self) -> tuple[NoiseState, ...]:
         """Return the noise state of each carrier."""
-        return tuple(_STATES[code] for code in self.noise.tolist())
+        return tuple(STATES[code] for code in self.noise.tolist())
 
 
 def tunable_carriers(radio: RadioType) -> Carriers:
@@ -73,15 +77,6 @@ def tunable_carriers(radio: RadioType) -> Carriers:
     pieces = [np.arange(r.low_hz, r.high_hz + 1, r.step_hz, dtype=np.int64) for r in radio.tuning]
     pieces.append(np.array([preset.carrier_hz for preset in radio.presets], np.int64))
     return np.unique(np.concatenate(pieces))
-
-
-def hears(job: Job, link: Link, other: Link | Other) -> bool:
-    """Whether two carriers meet: at one place, in a common earshot, at one time. Nothing stated means: everywhere."""
-    if job.place_of(link).id != job.place_of(other).id:
-        return False
-    if link.earshots and other.earshots and not link.earshots & other.earshots:
-        return False
-    return share_a_moment(link.on_air, other.on_air)
 
 
 def needed_from_other_hz(link: Link, other: Other) -> int:
@@ -137,10 +132,14 @@ def permit_power_mw(link: Link, permit: Permit) -> tuple[float | None, bool | No
 
 
 def _usable_permits(job: Job, link: Link) -> list[tuple[int, Permit]]:
-    """Return the permits of the link's place, granted and exempt ones first."""
+    """Return the permits of the link's place, those in doubt last: only applied for, power not shown to be within."""
     place = job.place_of(link)
     here = [(i, p) for i, p in enumerate(job.permits) if p.place is None or p.place == place.id]
-    return sorted(here, key=lambda item: (item[1].state is PermitState.APPLIED, item[0]))
+    return sorted(here, key=lambda item: (item[1].state is PermitState.APPLIED, _not_shown(link, item[1]), item[0]))
+
+
+def _not_shown(link: Link, permit: Permit) -> bool:
+    return permit_power_mw(link, permit)[1] is None
 
 
 def _in_time(job: Job, link: Link, permit: Permit) -> bool:
@@ -221,77 +220,57 @@ def examine_carriers(job: Job, link: Link, carriers_hz: npt.ArrayLike, sweeps: S
         Whole Hz.
     sweeps
         What was measured; sweeps of other places do not count. Without any, nothing is measured.
+
+    A spare carrier is open where it is at every place it stands by for, and measured where it was at all of them.
     """
     carriers = np.asarray(carriers_hz, np.int64)
+    there = [_examine_at_one(job, here, carriers, sweeps) for here in at_each_place(job, link)]
+    return there[0] if len(there) == 1 else _worst_of(job, there)
+
+
+def _examine_at_one(job: Job, link: Link, carriers: Carriers, sweeps: Sequence[Sweep]) -> CarrierFacts:
     place = job.place_of(link)
     closed, permit = _permit_masks(job, link, carriers)
     closed["tuning"] = _tuning_mask(link.radio, carriers)
     if link.hold_hz is not None:
         closed["hold"] = carriers != link.hold_hz
     closed["tv"] = _overlapping([c.span for c in closed_tv(place)], link.radio, carriers, place.tv_guard_hz)
+    if job.blocks:
+        closed["block"] = closed_by_blocks(job, link, carriers)
     closed["other"] = np.zeros(len(carriers), np.bool_)
     for other in job.others:
         if hears(job, link, other):
             closed["other"] |= np.abs(carriers - other.carrier_hz) < needed_from_other_hz(link, other)
-    noise, grade = _noise(job, place, link.radio, carriers, sweeps)
-    closed["noise"] = noise == _STATES.index(NoiseState.NOISY)
+    heard = heard_on(job, place, link.radio, carriers, sweeps)
+    closed["noise"] = heard.state == STATES.index(NoiseState.NOISY)
     if job.wishes.unmeasured == "close":
-        closed["unmeasured"] = noise >= _STATES.index(NoiseState.SHALLOW)
-    return CarrierFacts(carriers_hz=carriers, closed=closed, permit=permit, noise=noise, grade=grade)
+        closed["unmeasured"] = heard.state >= STATES.index(NoiseState.SHALLOW)
+    return CarrierFacts(
+        carriers_hz=carriers,
+        closed=closed,
+        permit=permit,
+        noise=heard.state,
+        grade=heard.grade,
+        closed_by=np.where(closed["noise"], heard.sweep, -1),
+        sweeps=tuple(sweep_label(sweep.name, sweep.started) for sweep in sweeps),
+    )
 
 
-def _of_place(place: Place, sweeps: Sequence[Sweep]) -> list[Sweep]:
-    return [sweep for sweep in sweeps if sweep.place is None or sweep.place == place.id]
-
-
-def _noise(
-    job: Job, place: Place, radio: RadioType, carriers: Carriers, sweeps: Sequence[Sweep]
-) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """Return the worst state of each carrier over the sweeps that measured it, and its grade of typical level."""
-    unmeasured = _STATES.index(NoiseState.UNMEASURED)
-    worst = np.full(len(carriers), unmeasured, np.int64)
-    grade = np.zeros(len(carriers), np.int64)
-    for sweep in _of_place(place, sweeps):
-        levels = channel_levels(sweep, carriers_hz=carriers, bandwidth_hz=radio.bandwidth_hz)
-        states = noise_states(levels, above_floor_db=job.wishes.close_above_floor_db)
-        codes = np.array([_SEVERITY[state] for state in states], np.int64)
-        worst = np.where(codes == unmeasured, worst, np.where(worst == unmeasured, codes, _worse(worst, codes)))
-        above = levels.typical_db - levels.typical_floor_db
-        steps = np.nan_to_num(np.floor(np.maximum(above, 0) / _LEVEL_STEP_DB), nan=0.0).astype(np.int64)
-        grade = np.maximum(grade, np.where(codes == unmeasured, 0, steps))
-    return worst, grade
-
-
-_SEVERITY = {state: code for code, state in enumerate(_STATES)}
-_RANK = np.array([0, 2, 1, -1])  # noisy is worse than not deep enough, which is worse than quiet
-
-
-def _worse(one: npt.NDArray[np.int64], two: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    return np.where(_RANK[one] >= _RANK[two], one, two)
-
-
-def noise_of(job: Job, link: Link, carrier_hz: int, sweeps: Sequence[Sweep]) -> Noise:
-    """Return the noise evidence for one carrier: from the sweep that says the worst of it."""
-    place = job.place_of(link)
-    found = Noise(state=NoiseState.UNMEASURED)
-    rank = -1
-    for sweep in _of_place(place, sweeps):
-        levels = channel_levels(sweep, carriers_hz=[carrier_hz], bandwidth_hz=link.radio.bandwidth_hz)
-        state = noise_states(levels, above_floor_db=job.wishes.close_above_floor_db)[0]
-        here = int(_RANK[_SEVERITY[state]])
-        if state is NoiseState.UNMEASURED or here < rank:
-            continue
-        level = float(levels.highest_db[0])
-        if here == rank and found.value is not None and level <= found.value:
-            continue
-        above = float(levels.above_floor_db[0])
-        rank = here
-        found = Noise(
-            state=state,
-            value=level,
-            unit=levels.unit,
-            over_hz=round(float(levels.over_hz[0])),
-            above_floor_db=None if np.isnan(above) else above,
-            sweep=sweep.name,
-        )
-    return found
+def _worst_of(job: Job, there: Sequence[CarrierFacts]) -> CarrierFacts:
+    """Return what holds at all places: closed where one closes, the worst noise, only applied for where one is."""
+    applied = np.array([*(permit.state is PermitState.APPLIED for permit in job.permits), False], np.bool_)
+    permit, noise, closed_by = there[0].permit, there[0].noise, there[0].closed_by
+    for facts in there[1:]:
+        worse = (facts.permit < 0) | ((permit >= 0) & applied[facts.permit])
+        permit = np.where(worse, facts.permit, permit)
+        noise = np.where(RANK_OF_PLACES[facts.noise] > RANK_OF_PLACES[noise], facts.noise, noise)
+        closed_by = np.where(closed_by < 0, facts.closed_by, closed_by)
+    return CarrierFacts(
+        carriers_hz=there[0].carriers_hz,
+        closed={rule: np.any([facts.closed[rule] for facts in there], axis=0) for rule in there[0].closed},
+        permit=permit,
+        noise=noise,
+        grade=np.max([facts.grade for facts in there], axis=0),
+        closed_by=closed_by,
+        sweeps=there[0].sweeps,
+    )

@@ -196,8 +196,6 @@ def _note(
     local = int(row[-1]) if len(row) > len(relation.family.coefficients) else int(row[relation.victim])
     members = tuple(int(air.members[i]) for i in generators)
     victim = int(air.members[local])
-    if min((*members, victim)) >= len(problem.wanted):
-        return 0  # among other users only: not ours to mend
     key = (relation.family.name, victim, members)
     if key in hits:
         return 0
@@ -214,11 +212,11 @@ def _note(
 
 def _spacing_hits(problem: Problem, f: NDArray[np.int64], hits: dict[tuple[object, ...], Hit], listed: int) -> int:
     out = np.empty((listed, 2), np.int64)
-    count: int = check.broken_pairs(f, np.flatnonzero(f >= 0), problem.near_hz, problem.far_hz, out)
+    placed = np.flatnonzero(f >= 0)
+    ours = int(np.searchsorted(placed, len(problem.wanted)))
+    count: int = check.broken_pairs(f, placed, ours, problem.near_hz, problem.far_hz, out)
     fresh = 0
     for i, j in out[: min(count, listed)].tolist():
-        if i >= len(problem.wanted):
-            continue
         gap = abs(int(f[i] - f[j]))
         too_far = gap >= problem.near_hz[i, j]
         required = int(problem.far_hz[i, j] if too_far else problem.near_hz[i, j])

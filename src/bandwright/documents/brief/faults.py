@@ -8,14 +8,13 @@ from typing import Any
 from pydantic import BaseModel
 
 from bandwright.documents.brief.models import field_at, keys_at
+from bandwright.documents.brief.plain import ONCE
 from bandwright.documents.faults import Findings, given_text, key_text, list_text, nearest_hint, nearest_word
 
 __all__ = ["note_all"]
 
 Path = tuple[str | int, ...]
 Model = type[BaseModel]
-
-_ONCE = ("job", "plan")
 
 
 def note_all(model: Model, errors: list[Any], findings: Findings) -> None:
@@ -35,7 +34,9 @@ def _path(item: Any) -> Path:
 def _note_unknown(model: Model, item: Any, path: Path, findings: Findings) -> None:
     key, known = str(path[-1]), keys_at(model, path[:-1])
     inside = _local(path[:-1]) if len(path) > 3 else ""
-    what = f'there is no key "{key}"' if len(path) > 1 else f'there is no table "{key}" here'
+    given = item["input"]
+    table = isinstance(given, dict) or (isinstance(given, list) and any(isinstance(one, dict) for one in given))
+    what = f'there is no key "{key}"' if len(path) > 1 else f'there is no {"table" if table else "key"} "{key}" here'
     where = f"{what} in {inside}" if inside else what
     hint = nearest_hint(key, known)
     text = f"{where}." if hint else f"{where}; known: {list_text(known, most=40)}."
@@ -46,7 +47,7 @@ def _note_missing(model: Model, item: Any, path: Path, findings: Findings) -> No
     field = field_at(model, path)
     about = f" ({field.description})" if field is not None and field.description and path[-1] != "id" else ""
     if len(path) == 1:
-        brackets = f"[{path[0]}]" if path[0] in _ONCE else f"[[{path[0]}]]"
+        brackets = f"[{path[0]}]" if path[0] in ONCE else f"[[{path[0]}]]"
         start = "`bandwright init` writes a brief with one of each."
         findings.add("missing", path, f"{brackets} is missing{about}.", allowed=brackets, hint=start)
         return

@@ -8,9 +8,10 @@ from pydantic import Field
 
 from bandwright.core.kit import RadioType
 from bandwright.core.library import GenericClass
+from bandwright.documents.brief.base import Table
+from bandwright.documents.brief.radio_tables import RadioTable
 from bandwright.documents.brief.radios import make_radios
 from bandwright.documents.brief.salvage import validated
-from bandwright.documents.brief.tables import RadioTable, Table
 from bandwright.documents.brief.toml import parse_toml
 
 __all__ = ["read_kit"]

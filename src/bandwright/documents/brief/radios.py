@@ -7,7 +7,8 @@ from typing import Any
 
 from bandwright.core.kit import Direction, PowerKind, Preset, RadioType, TuningRange
 from bandwright.core.library import GenericClass
-from bandwright.documents.brief.tables import RadioTable, VariantTable
+from bandwright.documents.brief.radio_tables import RadioTable, VariantTable
+from bandwright.documents.brief.sounds import audio_of, companding_of
 from bandwright.documents.faults import Findings, list_text, nearest_hint
 
 __all__ = ["make_radios"]
@@ -15,7 +16,15 @@ __all__ = ["make_radios"]
 Path = tuple[str | int, ...]
 Facts = dict[str, Any]
 
-_FROM_CLASS = ("direction", "emission", "bandwidth_hz", "spacing_hz", "clearance_hz")
+_FROM_CLASS = (
+    "direction",
+    "emission",
+    "bandwidth_hz",
+    "spacing_hz",
+    "clearance_hz",
+    "noise_figure_db",
+    "needs_cn_db",
+)
 _NEEDED = {
     "emission": ("emission", 'Write emission = "fm", "fm-stereo" or "digital".'),
     "bandwidth_hz": ("bandwidth_khz", "Write bandwidth_khz = 200, or defaults with a generic class."),
@@ -119,6 +128,14 @@ def _stated(table: VariantTable) -> Facts:
     if "presets" in facts:
         facts["presets"] = tuple(Preset(label=p.label, carrier_hz=p.carrier_hz) for p in table.presets or ())
         facts.setdefault("tuning", ())
+    if table.companding is not None:
+        facts["companding"] = tuple(map(companding_of, table.companding))
+    if table.audio is not None:
+        facts["audio"] = audio_of(table.audio)
+    if table.selectivity is not None:
+        facts["selectivity"] = tuple((point.offset_hz, point.db) for point in table.selectivity)
+    if table.if_hz is not None:
+        facts["if_hz"] = tuple(table.if_hz)
     if table.clearance_hz is not None:
         facts["clearance_hz"] = tuple(table.clearance_hz.items())
     return facts

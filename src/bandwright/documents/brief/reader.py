@@ -2,28 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from importlib import resources
+from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from bandwright.core.bands import Span
-from bandwright.core.job import Isolation, Job, PairRule, Place, Wishes
+from bandwright.core.job import Block, Isolation, Job, PairRule, Place, Wishes
 from bandwright.core.kit import Direction, Link, MakesProducts, Other, RadioType, Unit, Worn
 from bandwright.core.library import Library, RuleTable, RuleWindow
 from bandwright.core.permits import Permit, PowerLimit
-from bandwright.core.when import TimeSpan
+from bandwright.core.planning.khz_rules import eased
+from bandwright.core.reach.area import Area
+from bandwright.core.reach.models import path_models
+from bandwright.core.when import TimeSpan, clock_reading
 from bandwright.documents.brief import tables as tb
+from bandwright.documents.brief.area import AreaReader
+from bandwright.documents.brief.radio_tables import UnitTable
 from bandwright.documents.brief.radios import make_radios
+from bandwright.documents.brief.runs import Runs, wall_of
 from bandwright.documents.brief.salvage import Doubts, read_tables
+from bandwright.documents.brief.sounds import Sounds, link_sound
 from bandwright.documents.brief.toml import parse_toml
-from bandwright.documents.faults import Findings, given_text, key_text, list_text, nearest_hint
+from bandwright.documents.faults import Findings, Located, given_text, key_text, list_text, nearest_hint
 
-__all__ = ["init_text", "read_brief"]
+__all__ = ["Reading", "init_text", "read_brief", "read_parsed"]
 
 Path = tuple[str | int, ...]
 
+_WITH_IDS = (
+    "place",
+    "permit",
+    "radio",
+    "unit",
+    "antenna",
+    "run",
+    "microphone",
+    "source",
+    "feed",
+    "earshot",
+    "isolation",
+    "link",
+    "other",
+    "pair",
+    "block",
+)
 _UNNAMED_PLACE = Place(id="place", name="unnamed place", timezone="UTC")
 _WORN = {Direction.FROM_PERSON: Worn.BODY, Direction.TO_PERSON: Worn.RACK, Direction.BOTH: Worn.BODY}
 
@@ -52,10 +77,32 @@ def read_brief(text: str, *, file: str, library: Library) -> Job:
     """
     data, findings = parse_toml(text, file=file)
     _check_version(data.get("bandwright", 1), findings)
-    brief, doubts = read_tables(data, findings)
-    job = _Reading(brief=brief, doubts=doubts, library=library, findings=findings).job()
+    job = _job(data, library, findings)
     findings.stop_if_any()
     return job
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A job read from tables that are parsed already, or everything that keeps them from being one."""
+
+    job: Job | None
+    faults: tuple[Located, ...]
+
+
+def read_parsed(data: Mapping[str, Any], *, file: str, library: Library) -> Reading:
+    """Return the job that parsed tables describe, or each of their faults with the path it stands at.
+
+    `data` is what TOML would give: lists of tables by kind, numbers as `int` and `Decimal`.
+    """
+    findings = Findings(file=file, data=data)
+    job = _job(data, library, findings)
+    return Reading(job=None if findings.faults else job, faults=findings.located())
+
+
+def _job(data: Mapping[str, Any], library: Library, findings: Findings) -> Job:
+    brief, doubts = read_tables(data, findings)
+    return _Reading(brief=brief, doubts=doubts, library=library, findings=findings).job()
 
 
 def _check_version(version: object, findings: Findings) -> None:
@@ -82,6 +129,19 @@ _NAMES = {
     "unit": _Known("unknown-unit", ("unit",)),
     "link": _Known("unknown-link", ("link",)),
     "earshot": _Known("unknown-earshot", ("earshot",)),
+    "antenna": _Known("unknown-antenna", ("antenna",)),
+    "unit, link, rack, receiver or antenna": _Known("unknown-feed", ("unit", "link")),
+    "type of cable": _Known("unknown-cable"),
+    "material": _Known("unknown-material"),
+    "zone": _Known("unknown-zone", ("area",)),
+    "microphone": _Known("unknown-microphone", ("microphone",)),
+    "source": _Known("unknown-source", ("source",)),
+    "effort of speech": _Known("unknown-effort"),
+    "alignment": _Known("unknown-alignment"),
+    "output": _Known("unknown-output"),
+    "unit, link, rack or receiver": _Known("unknown-feed", ("unit", "link")),
+    "kind of companding": _Known("unknown-companding", ("radio",)),
+    "path model": _Known("unknown-path"),
     "radio type, role or link": _Known("unknown-pair", ("radio", "link")),
     "TV raster": _Known("unknown-raster"),
     "TV channel": _Known("unknown-tv-channel"),
@@ -110,7 +170,15 @@ class _Reading:
                 self.doubts.add("radio", table.id)
         self.link_ids = {table.id: _counted_ids(table) for table in brief.link}
         links = tuple(link for i, table in enumerate(brief.link) for link in self.links(i, table))
-        return Job(
+        sounds = Sounds(
+            brief=brief,
+            tables=self.library.sound,
+            radios=self.radios,
+            link_ids=self.link_ids,
+            all_radios=not self.doubts.any_of("radio"),
+            known=self.known,
+        )
+        job = Job(
             title=brief.job.title,
             dates=tuple(brief.job.dates),
             hours=brief.job.hours,
@@ -123,9 +191,22 @@ class _Reading:
             links=links,
             others=tuple(self.other(i, table) for i, table in enumerate(brief.other)),
             pairs=tuple(self.pair(i, table, links) for i, table in enumerate(brief.pair)),
+            blocks=tuple(self.block(i, table, links) for i, table in enumerate(brief.block)),
             isolations=tuple(self.isolation(i, table) for i, table in enumerate(brief.isolation)),
+            runs=Runs(
+                brief=brief,
+                library=self.library,
+                link_ids=self.link_ids,
+                known=self.known,
+                findings=self.findings,
+            ).runs(),
+            area=self.area(),
+            microphones=sounds.microphones(),
+            sources=sounds.sources(),
+            feeds=sounds.feeds(),
             wishes=self.wishes(),
         )
+        return eased(job)
 
     # ---- names
 
@@ -142,7 +223,7 @@ class _Reading:
             seen.setdefault(name, path)
 
     def named(self) -> Iterable[tuple[Path, str, int | None]]:
-        for kind in ("place", "permit", "radio", "unit", "earshot", "isolation", "link", "other", "pair"):
+        for kind in _WITH_IDS:
             for index, table in enumerate(getattr(self.brief, kind)):
                 if table.id is not None:
                     yield (kind, index), table.id, None
@@ -191,6 +272,7 @@ class _Reading:
             labels = [channel.label for channel in raster.channels]
             for label in table.tv_closed:
                 self.known(label, labels, (*path, "tv_closed"), "TV channel")
+        self.known(table.path, path_models(self.library.reach), (*path, "path"), "path model")
         return Place(
             id=table.id,
             name=table.name or table.id,
@@ -198,6 +280,11 @@ class _Reading:
             raster=raster,
             tv_closed=table.tv_closed,
             tv_guard_hz=table.tv_guard_hz,
+            path=table.path,
+            path_exponent=table.path_exponent,
+            shadowing_db=table.shadowing_db,
+            rice_k_db=table.rice_k_db,
+            temperature_c=table.temperature_c,
         )
 
     def permits(self, index: int, table: tb.PermitTable) -> list[Permit]:
@@ -214,7 +301,7 @@ class _Reading:
             max_bandwidth_hz=table.max_bandwidth_hz,
             max_power=_limit(table.max_power),
             place=table.place,
-            valid=self.times(table.valid, (*path, "valid"), self.zone_of(table.place)),
+            valid=self.times(table.valid, (*path, "valid"), self.zone_of(table.place), sure=True),
             grid_hz=table.grid_hz,
             grid_anchor_hz=table.grid_anchor_hz or 0,
             inside_carrier=table.inside == "carrier",
@@ -223,7 +310,7 @@ class _Reading:
         )
         if table.rules is None:
             if not table.windows and not self.findings.any_under(path):
-                hint = "Write windows_mhz = [[606.5, 613.5]], or rules with a shipped table (see `bandwright rules`)."
+                hint = f"Write windows_mhz = [[606.5, 613.5]], or rules with one of {list_text(rules)}."
                 text = "it says neither windows_mhz nor rules, so nothing may be used."
                 self.findings.add("missing", path, text, allowed="windows_mhz, rules", hint=hint)
             return [stated]
@@ -234,9 +321,15 @@ class _Reading:
         found = rules.get(table.rules)
         return _from_rules(stated, found) if found is not None else [stated]
 
+    def area(self) -> Area | None:
+        if self.brief.area is None:
+            return None
+        reader = AreaReader(table=self.brief.area, tables=self.library.reach, findings=self.findings, known=self.known)
+        return reader.area(self.places, self.link_ids)
+
     # ---- kit and links
 
-    def unit(self, index: int, table: tb.UnitTable) -> Unit:
+    def unit(self, index: int, table: UnitTable) -> Unit:
         self.known(table.radio, self.radios, ("unit", index, "radio"), "radio type")
         return Unit(
             id=table.id,
@@ -257,9 +350,15 @@ class _Reading:
             if self.known(name, [*self.link_ids, *self.all_links()], (*path, "apart_from"), "link"):
                 apart.extend(self.link_ids.get(name, (name,)))
         on_air = self.times(table.on_air, (*path, "on_air"), self.zone_of(table.place))
+        materials = [item.name for item in self.library.reach.materials]
+        for number, wall in enumerate(table.walls):
+            self.known(wall.material, materials, (*path, "walls", number, "material"), "material")
+        zones = self.brief.area.zones if self.brief.area is not None else []
+        self.known(table.zone, [zone.id for zone in zones], (*path, "zone"), "zone")
         if not self.known(table.radio, self.radios, (*path, "radio"), "radio type"):
             return []
         radio = self.radios[table.radio]
+        sound = link_sound(table, self.brief, self.radios, path, self.known)
         if table.hold_hz is not None and (table.count or 1) > 1:
             text = f"hold_mhz holds one carrier, but count makes {table.count} links."
             hint = "Hold each link in a table of its own."
@@ -288,6 +387,11 @@ class _Reading:
                 receiver=table.receiver,
                 antenna=table.antenna,
                 note=table.note,
+                distance_m=table.distance_m,
+                body_loss_db=table.body_loss_db,
+                walls=tuple(map(wall_of, table.walls)),
+                zone=table.zone,
+                sound=sound,
             )
             for number, link_id in enumerate(ids, start=1)
         ]
@@ -321,12 +425,28 @@ class _Reading:
         )
 
     def pair(self, index: int, table: tb.PairTable, links: Sequence[Link]) -> PairRule:
-        roles = dict.fromkeys(link.role for link in links if link.role is not None)
-        known = [*self.radios, *roles, *(link.id for link in links)]
         for key in ("one", "two"):
-            if not self.doubts.any_of("link"):  # whose role may be meant
-                self.known(getattr(table, key), known, ("pair", index, key), "radio type, role or link")
+            self.names_links(getattr(table, key), ("pair", index, key), links)
         return PairRule(id=table.id, one=table.one, two=table.two, spacing_hz=table.spacing_hz, where=table.where)
+
+    def block(self, index: int, table: tb.BlockTable, links: Sequence[Link]) -> Block:
+        self.known(table.place, self.places, ("block", index, "place"), "place")
+        for name in table.names:
+            self.names_links(name, ("block", index, "for"), links)
+        return Block(
+            id=table.id,
+            names=table.names,
+            windows=tuple(table.windows),
+            keep_out=table.keep_out,
+            place=table.place,
+        )
+
+    def names_links(self, name: str, path: Path, links: Sequence[Link]) -> None:
+        """Note a name that is no radio type, role or link."""
+        roles = dict.fromkeys(link.role for link in links if link.role is not None)
+        if not self.doubts.any_of("link"):  # whose role may be meant
+            known = [*self.radios, *roles, *(link.id for link in links)]
+            self.known(name, known, path, "radio type, role or link")
 
     def isolation(self, index: int, table: tb.IsolationTable) -> Isolation:
         used = [e for link in self.brief.link for e in link.earshot]
@@ -334,7 +454,10 @@ class _Reading:
         known = list(dict.fromkeys([item.id for item in self.brief.earshot] or used))
         for name in table.between if self.brief.earshot or not self.doubts.any_of("link", "other") else ():
             self.known(name, known, ("isolation", index, "between"), "earshot")
-        return Isolation(one=table.between[0], two=table.between[1], isolation_db=table.db)
+        if len(set(table.between)) < len(table.between):
+            text = f'between names "{table.between[0]}" twice; within one earshot everything is heard.'
+            self.findings.add("same-earshot", ("isolation", index, "between"), text, allowed="two different earshots")
+        return Isolation(one=table.between[0], two=table.between[1], isolation_db=table.db, binds=table.binds)
 
     def wishes(self) -> Wishes:
         plan = self.brief.plan
@@ -344,6 +467,8 @@ class _Reading:
             spares=tuple((name, count) for name, count in plan.spares.items() if count),
             close_above_floor_db=plan.close_above_floor_db,
             unmeasured=plan.unmeasured,
+            objective=plan.objective,
+            khz_rules=plan.khz_rules,
             seed=plan.seed,
             time_limit_s=plan.time_limit_s,
         )
@@ -357,51 +482,69 @@ class _Reading:
         except (ZoneInfoNotFoundError, ValueError, OSError):
             return None  # already noted at the place
 
-    def times(self, tables: Sequence[tb.TimesTable], path: Path, zone: ZoneInfo | None) -> tuple[TimeSpan, ...]:
+    def times(
+        self, tables: Sequence[tb.TimesTable], path: Path, zone: ZoneInfo | None, *, sure: bool = False
+    ) -> tuple[TimeSpan, ...]:
+        """Return the spans of a list of times.
+
+        Clocks that go back show an hour twice. Where nobody says which one is meant, a span takes in both, and with
+        `sure` none of them: on air as long as it may be, permitted only as long as it certainly is.
+        """
         found = []
         for index, table in enumerate(tables):
-            found.extend(self.spans(table, (*path, index), zone or UTC))
+            found.extend(self.spans(table, (*path, index), zone or UTC, sure=sure))
         return tuple(sorted(found))
 
-    def spans(self, table: tb.TimesTable, path: Path, zone: tzinfo) -> list[TimeSpan]:
+    def spans(self, table: tb.TimesTable, path: Path, zone: tzinfo, *, sure: bool) -> list[TimeSpan]:
         given, key = f"{given_text(table.start)} to {given_text(table.end)}", key_text(path[2:])
         match table.start, table.end:
             case time() as first, time() as last:
-                return self.daily(first, last, path, zone)
+                pairs = self.daily(first, last, path)
             case date() as first, date() as last:
-                start, end = _instant(first, zone), _instant(_after(last), zone)
-                if start < end:
-                    return [TimeSpan(start=start, end=end)]
-                text, allowed = f"{key} runs from {given}, which ends before it starts.", "an end after the start"
-                self.findings.add("reversed", path, text, given=given, allowed=allowed, hint="Swap the two.")
+                pairs = [(_beginning(first, zone), _end(last, zone))]
+                if not _rising(_instant(pairs[0][0], zone, late=False), _instant(pairs[0][1], zone, late=True)):
+                    text, allowed = f"{key} runs from {given}, which ends before it starts.", "an end after the start"
+                    self.findings.add("reversed", path, text, given=given, allowed=allowed, hint="Swap the two.")
+                    return []
             case _:
                 text = f"{key} runs from {given}; both must be times of the day, or both must have a date."
                 hint = 'Write { start = "19:30", end = "23:00" }, or a date with each.'
                 self.findings.add("mixed-times", path, text, given=given, allowed="two times, or two dates", hint=hint)
-        return []
+                return []
+        found = [(_instant(one, zone, late=sure), _instant(two, zone, late=not sure)) for one, two in pairs]
+        if not all(_rising(start, end) for start, end in found):
+            text = f"{key} runs from {given}, while the clocks change: nobody can tell whether that is any time at all."
+            allowed = "dates with time and offset, such as 2027-10-31T01:30:00+01:00"
+            self.findings.add("clock-change", path, text, given=given, allowed=allowed, hint="Write the offset.")
+            return []
+        return [TimeSpan(start=start, end=end) for start, end in found]
 
-    def daily(self, start: time, end: time, path: Path, zone: tzinfo) -> list[TimeSpan]:
-        """Return a span for every job date; an end at or before the start lies on the next day."""
+    def daily(self, start: time, end: time, path: Path) -> list[tuple[datetime, datetime]]:
+        """Return start and end for every job date; an end at or before the start lies on the next day."""
         told = any(fault.code == "no-dates" for fault in self.findings.faults)
         if not self.brief.job.dates and not told and not self.findings.any_under(("job",)):
             text = "times of the day count on every date of the job, but [job] has no dates."
             self.findings.add("no-dates", path, text, allowed="dates in [job]", hint="Add dates = [2027-05-14] there.")
-        spans = []
-        for day in self.brief.job.dates:
-            last = day if end > start else day + timedelta(days=1)
-            spans.append(TimeSpan(start=datetime.combine(day, start, zone), end=datetime.combine(last, end, zone)))
-        return spans
+        later = timedelta(days=0 if end > start else 1)
+        return [(datetime.combine(day, start), datetime.combine(day + later, end)) for day in self.brief.job.dates]
 
 
-def _after(end: date) -> date:
-    """Return the end of a span: a date means up to the end of that day."""
-    return end if isinstance(end, datetime) else end + timedelta(days=1)
+def _beginning(given: date, zone: tzinfo) -> datetime:
+    """Return a time as it was given, or the midnight with which a date begins."""
+    return given if isinstance(given, datetime) else datetime(given.year, given.month, given.day, tzinfo=zone)
 
 
-def _instant(moment: date, zone: tzinfo) -> datetime:
-    if isinstance(moment, datetime):
-        return moment if moment.tzinfo else moment.replace(tzinfo=zone)
-    return datetime(moment.year, moment.month, moment.day, tzinfo=zone)
+def _end(given: date, zone: tzinfo) -> datetime:
+    """Return a time as it was given, or the midnight with which a date ends."""
+    return given if isinstance(given, datetime) else _beginning(given + timedelta(days=1), zone)
+
+
+def _instant(moment: datetime, zone: tzinfo, *, late: bool) -> datetime:
+    return moment if moment.tzinfo else clock_reading(moment, zone, late=late)
+
+
+def _rising(start: datetime, end: datetime) -> bool:
+    return start.timestamp() < end.timestamp()
 
 
 def _counted_ids(table: tb.LinkTable) -> tuple[str, ...]:

@@ -70,7 +70,7 @@ class _Salvage:
         kept: dict[str, Any] = {}
         for kind, info in fields_of(Brief).items():
             model = table_in(info.annotation)
-            if model is not None:
+            if model is not None and (kind in self.data or kind not in _MAY_LACK):
                 read = self.single if kind in _SINGLE else self.rows
                 kept[kind] = read(kind, model)
         for key in set(self.data) - set(kept):
@@ -80,6 +80,8 @@ class _Salvage:
         return Brief.model_construct(**kept), self.doubts
 
     def single(self, kind: str, model: type[BaseModel]) -> BaseModel:
+        if self.findings.any_under((kind,)):
+            self.doubts.add(kind, None)
         return model.model_validate(_SINGLE[kind] | self.without_faults((kind,), self.data.get(kind)))
 
     def rows(self, kind: str, model: type[BaseModel]) -> list[BaseModel]:
@@ -106,5 +108,6 @@ class _Salvage:
         return {key: value for key, value in table.items() if not self.findings.any_under((*path, key))}
 
 
+_MAY_LACK = ("area",)
 # The tables that a brief has once, each with what it cannot do without.
-_SINGLE: dict[str, dict[str, Any]] = {"job": {"title": "-"}, "plan": {}}
+_SINGLE: dict[str, dict[str, Any]] = {"job": {"title": "-"}, "plan": {}, "area": {}}

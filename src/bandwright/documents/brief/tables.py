@@ -5,11 +5,17 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
 from bandwright.documents.brief import types as t
+from bandwright.documents.brief.area_tables import AreaTable
+from bandwright.documents.brief.base import MOST_LINKS, Count, Table, number
+from bandwright.documents.brief.radio_tables import Clearances, RadioTable, UnitTable
+from bandwright.documents.brief.rig_tables import AntennaTable, RunTable, WallTable
+from bandwright.documents.brief.sound_tables import FeedTable, MicrophoneTable, SourceTable
 
 __all__ = [
+    "BlockTable",
     "Brief",
     "EarshotTable",
     "IsolationTable",
@@ -21,41 +27,18 @@ __all__ = [
     "PlaceTable",
     "PlanTable",
     "PowerTable",
-    "PresetTable",
-    "RadioTable",
-    "Table",
     "TimesTable",
-    "TuningTable",
-    "UnitTable",
-    "VariantTable",
 ]
 
 _DAY, _NEXT_DAY = date(2027, 5, 14), date(2027, 5, 15)
 
-MOST_LINKS = 500
-MOST_CARRIERS = 1_000_000
+_SPARES, _SPARES_SCHEMA = number(0, MOST_LINKS)
+_ANY, _ANY_SCHEMA = number(-1_000_000, 1_000_000)
+_SEED, _SEED_SCHEMA = number(0, 2**53 - 1)
 
-
-def _number(low: int, high: int) -> tuple[PlainValidator, WithJsonSchema]:
-    return (PlainValidator(t.whole(low, high)), WithJsonSchema({"type": "integer", "minimum": low, "maximum": high}))
-
-
-_COUNT, _COUNT_SCHEMA = _number(1, MOST_LINKS)
-_SPARES, _SPARES_SCHEMA = _number(0, MOST_LINKS)
-_ANY, _ANY_SCHEMA = _number(-1_000_000, 1_000_000)
-_SEED, _SEED_SCHEMA = _number(0, 2**53 - 1)
-
-Count = Annotated[int, _COUNT, _COUNT_SCHEMA]
 Spares = Annotated[int, _SPARES, _SPARES_SCHEMA]
 AnyWhole = Annotated[int, _ANY, _ANY_SCHEMA]
 Seed = Annotated[int, _SEED, _SEED_SCHEMA]
-Clearances = dict[t.FamilyName, t.Clearance]
-
-
-class Table(BaseModel):
-    """What all tables share: unknown keys are errors, and nothing is guessed from another type."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class JobTable(Table):
@@ -81,13 +64,35 @@ class PlaceTable(Table):
     tv_guard_hz: t.KhzOrZero = Field(
         0, alias="tv_guard_khz", description="what to keep clear beside a closed TV channel", examples=[300]
     )
+    path: t.Text | None = Field(
+        None,
+        description="how signals get weaker here, for `bandwright reach` (list below); free-space when left out",
+        examples=["two-ray"],
+    )
+    path_exponent: t.Exponent | None = Field(
+        None, description="with log-distance: 2 is free space, 3 to 4 where sets and walls are in the way", examples=[3]
+    )
+    shadowing_db: t.RatioDb | None = Field(
+        None,
+        description="how far levels scatter around that (standard deviation); what the path model says when left out",
+        examples=[5],
+    )
+    rice_k_db: t.RiceDb | None = Field(
+        None,
+        description="how much stronger the direct wave is than all that is reflected; left out, there is none",
+        examples=[6],
+    )
+    temperature_c: t.Celsius | None = Field(
+        None, description="how warm it is, for times of sound in air; 20 when left out", examples=[12]
+    )
 
 
 class TimesTable(Table):
     """A stretch of time.
 
     Either two times of the day, which then count on every date of the job (an end at or before the start lies on the
-    next day), or two dates or dates with times; an end that is a date means the end of that day.
+    next day), or two dates or dates with times; an end that is a date means the end of that day. Where clocks go back
+    and show an hour twice, a time without an offset takes in both for what is on the air, and neither for a permit.
     """
 
     start: t.Moment = Field(description="when it starts", examples=["19:30"])
@@ -116,12 +121,18 @@ class PermitTable(Table):
     reference: t.Text | None = Field(
         None, description="the licence's number or name; the id when left out", examples=["LQ-0451"]
     )
-    state: t.PermitStateWord = Field(description="how far it has come; applied allows nothing", examples=["granted"])
+    state: t.PermitStateWord = Field(
+        description="how far it has come; applied is used last, and marked",
+        examples=["granted"],
+    )
     rules: t.Id | None = Field(
         None, description="a shipped table (`bandwright rules` lists them)", examples=["uk-shared-606-613"]
     )
     windows: t.Windows = Field(
-        [], alias="windows_mhz", description="what may be used, edges included", examples=[[[606.5, 613.5]]]
+        [],
+        alias="windows_mhz",
+        description="what may be used, edges included; windows that touch or overlap count as one",
+        examples=[[[606.5, 613.5]]],
     )
     closed: t.Windows = Field(
         [], alias="closed_mhz", description="what may not be used after all", examples=[[[610.0, 610.2]]]
@@ -156,120 +167,6 @@ class PermitTable(Table):
     source: t.Text | None = Field(None, description="where the figures are from", examples=["licence of 3 May 2027"])
 
 
-class TuningTable(Table):
-    """One tuning range: carriers at `low_mhz`, `low_mhz` + `step_khz`, and so on up to `high_mhz`."""
-
-    low_hz: t.Mhz = Field(alias="low_mhz", description="the lowest carrier", examples=[470.1])
-    high_hz: t.Mhz = Field(alias="high_mhz", description="the highest carrier", examples=[613.9])
-    step_hz: t.Khz = Field(alias="step_khz", description="the tuning step", examples=[25])
-
-    @model_validator(mode="after")
-    def _runs_upwards(self) -> TuningTable:
-        if self.high_hz < self.low_hz:
-            raise t.wrong("reversed", "must run upwards", allowed="low_mhz at most high_mhz", hint="Swap the two.")
-        if (self.high_hz - self.low_hz) // self.step_hz >= MOST_CARRIERS:
-            problem = f"holds more than {MOST_CARRIERS} carriers, which is more than can be planned"
-            raise t.wrong("too-many", problem, allowed="a larger step")
-        return self
-
-
-class PresetTable(Table):
-    """One fixed carrier."""
-
-    label: t.Text = Field(description="what the box shows", examples=["A1"])
-    carrier_hz: t.Mhz = Field(alias="mhz", description="its carrier", examples=[863.1])
-
-
-def _each_once(presets: list[PresetTable] | None) -> list[PresetTable] | None:
-    for values in ([p.label for p in presets or ()], [p.carrier_hz for p in presets or ()]):
-        if len(set(values)) < len(values):
-            raise t.wrong("preset-twice", "must name each label and each carrier once", allowed="each once")
-    return presets
-
-
-class VariantTable(Table):
-    """What differs from the radio type it belongs to; a link names it as "heron/narrow"."""
-
-    id: t.Id = Field(description="its id; for a variant, what stands after the stroke", examples=["narrow"])
-    name: t.Text | None = Field(None, description="its name; the id when left out", examples=["Heron body pack"])
-    defaults: t.Text | None = Field(
-        None,
-        description="the generic class that completes what is left out (list below)",
-        examples=["analogue-fm-wide"],
-    )
-    direction: t.DirectionWord | None = Field(
-        None, description="which way the sound goes; from-person when nothing says otherwise", examples=["from-person"]
-    )
-    tuning: list[TuningTable] | None = Field(
-        None,
-        description="its tuning ranges; these or presets are needed",
-        examples=[[{"low_mhz": 470.1, "high_mhz": 613.9, "step_khz": 25}]],
-    )
-    presets: Annotated[list[PresetTable] | None, AfterValidator(_each_once)] = Field(
-        None, description="its fixed carriers, instead of or beside tuning", examples=[[{"label": "A1", "mhz": 863.1}]]
-    )
-    emission: t.EmissionWord | None = Field(
-        None, description="how the carrier is modulated; needed, or from the class", examples=["fm"]
-    )
-    bandwidth_hz: t.Khz | None = Field(
-        None, alias="bandwidth_khz", description="occupied bandwidth; needed, or from the class", examples=[200]
-    )
-    power_mw: t.PowerList | None = Field(None, description="its power settings", examples=[[10, 50]])
-    power_kind: t.PowerKindWord | None = Field(
-        None, description="what they refer to; erp when left out, and marked as assumed", examples=["erp"]
-    )
-    spacing_hz: t.Khz | None = Field(
-        None,
-        alias="spacing_khz",
-        description="what two carriers of this type keep apart; needed, or from the class",
-        examples=[350],
-    )
-    clearance_hz: Clearances | None = Field(
-        None,
-        alias="clearance_khz",
-        description="what its receiver asks of products, by IM family; a family left out is off",
-        examples=[{"2A-B": 100, "A+B-C": 50}],
-    )
-    front_end_window_hz: t.Mhz | None = Field(
-        None, alias="front_end_window_mhz", description="width of what its receiver lets in at once", examples=[24]
-    )
-    designator: t.Text | None = Field(None, description="emission designator", examples=["200KF3E"])
-    peak_deviation_hz: t.Khz | None = Field(
-        None, alias="peak_deviation_khz", description="peak deviation of an FM type", examples=[50]
-    )
-    channels_per_unit: Count | None = Field(
-        None, description="receiver channels in one box; 1 when left out", examples=[2]
-    )
-    invented: t.Flag | None = Field(None, description="a made-up type, said on sheets", examples=[True])
-    note: t.Text | None = Field(None, description="a remark for sheets", examples=["Needs a long antenna"])
-
-
-class RadioTable(VariantTable):
-    """The facts of one family of transmitters and receivers. One is needed.
-
-    What the table states goes before what `kit` brings, and that before what `defaults` brings. What came from
-    `defaults` is marked as assumed.
-    """
-
-    kit: t.RadioName | None = Field(
-        None, description="a type of the kit library to start from, with its variants", examples=["heron"]
-    )
-    variant: list[VariantTable] = Field(
-        [], description="other modes or bands of it", examples=[[{"id": "narrow", "bandwidth_khz": 125}]]
-    )
-
-
-class UnitTable(Table):
-    """One physical box. Optional for a plan."""
-
-    id: t.Id = Field(description="its id", examples=["R1"])
-    name: t.Text | None = Field(None, description="its name; the id when left out", examples=["Receiver 1"])
-    radio: t.RadioName = Field(description="its radio type", examples=["heron"])
-    serial: t.Text | None = Field(None, description="its serial number", examples=["0451"])
-    rack: t.Text | None = Field(None, description="the rack it is in", examples=["A"])
-    antenna: t.Text | None = Field(None, description="the antenna feed it hangs on", examples=["quay east"])
-
-
 class LinkTable(Table):
     """One carrier to be placed, or `count` of them."""
 
@@ -299,13 +196,44 @@ class LinkTable(Table):
     wearer: t.Text | None = Field(None, description="who wears it, for `same-wearer`", examples=["mara"])
     rack: t.Text | None = Field(None, description="the rack it is in, for `same-rack`", examples=["A"])
     apart_from: t.IdList = Field(
-        (), description="links to keep 4 MHz away from, such as its backup", examples=[["L02"]]
+        (), description="links to keep 4 MHz and a box away from, such as its backup", examples=[["L02"]]
     )
     movable: t.MovableWord = Field("now", description="when its carrier may change, for replanning", examples=["break"])
     desk_input: t.Text | None = Field(None, description="its desk input, for sheets", examples=["7"])
     receiver: t.Text | None = Field(None, description="its receiver, for sheets", examples=["R1.2"])
     antenna: t.Text | None = Field(None, description="its antenna, for sheets", examples=["quay east"])
     note: t.Text | None = Field(None, description="a remark for sheets", examples=["sewn into the costume"])
+    distance_m: t.Metres | None = Field(
+        None, description="from its antenna to the farthest point where it must work", examples=[35]
+    )
+    body_loss_db: t.RatioDb | None = Field(
+        None,
+        description="what the body takes away; common practice for how it is worn when left out (list below)",
+        examples=[10],
+    )
+    walls: list[WallTable] = Field([], description="walls on the way", examples=[[{"loss_db": 6}]])
+    zone: t.Id | None = Field(
+        None, description="the zone of `[area]` in which it is; the whole area when left out", examples=["stage"]
+    )
+    companding: t.Text | None = Field(
+        None, description="the kind of companding it is set to; the first of its type when left out", examples=["full"]
+    )
+    receiver_companding: t.Text | None = Field(
+        None, description="the kind its receiver is set to, where that is another one", examples=["reduced"]
+    )
+    receiver_radio: t.RadioName | None = Field(
+        None, description="the radio type of its receiver, where that is another one", examples=["osprey"]
+    )
+    source: t.Id | None = Field(None, description="what it carries, a [[source]]", examples=["voice"])
+    microphone: t.Id | None = Field(None, description="its [[microphone]]", examples=["lavalier"])
+    from_source_m: t.Metres | None = Field(
+        None,
+        description="from the source to the microphone; common practice for how it is worn when left out (list below)",
+        examples=[0.2],
+    )
+    gain_db: t.Decibels | None = Field(
+        None, description="what its transmitter's gain is set to; recommended when left out", examples=[12]
+    )
 
 
 class OtherTable(Table):
@@ -340,30 +268,70 @@ class OtherTable(Table):
 
 
 class EarshotTable(Table):
-    """A set of links that hear each other. Where these are listed, links may name only listed ones."""
+    """A set of links that hear each other. Where these are listed, links may name only listed ones.
+
+    IM products are asked about among carriers that all hear each other. A link in two earshots (or in none, while
+    others are in some) hears both sides; what only its own receiver could make of them is told as a note, and closes
+    no carrier.
+    """
 
     id: t.Id = Field(description="its id", examples=["main"])
     name: t.Text | None = Field(None, description="its name", examples=["Main stage"])
 
 
 class IsolationTable(Table):
-    """What two earshots hear of each other.
+    """What two earshots hear of each other: what binds between them.
 
-    Kept with the job. A plan does not count with it yet: links without a common earshot do not hear each other there.
+    Without an entry, or with neither `db` nor `binds`, they do not hear each other at all and share carriers freely.
+    From 40 dB on only the carrier spacing binds across, from 60 dB on nothing; under 40 dB every rule binds as if they
+    were one earshot. (A third-order product made with a carrier that arrives 40 dB weaker is at least 40 dB weaker,
+    which is what an FM carrier bears; a carrier on the same frequency must stay 40 dB below even while the wanted one
+    fades by 20 dB. Common practice.) Of several entries for two earshots the one that binds most counts.
     """
 
     id: t.Id | None = Field(None, description="its id", examples=["main-hall"])
     between: list[t.Id] = Field(min_length=2, max_length=2, description="the two earshots", examples=[["main", "hall"]])
     db: t.Decibels | None = Field(
-        None, description="isolation between them; left out, they do not hear each other at all", examples=[40]
+        None,
+        description="how far below the wanted carriers those of the other earshot arrive",
+        examples=[40],
+    )
+    binds: t.BindsWord | None = Field(
+        None, description="which rules bind between them, said outright; goes before `db`", examples=["spacing"]
     )
 
 
+class BlockTable(Table):
+    """A part of the spectrum that some links keep to.
+
+    A link that several blocks name may lie in any of them; one that none names may lie anywhere outside those with
+    `keep_out`.
+    """
+
+    id: t.Id = Field(description="its id", examples=["ears"])
+    names: t.TextList = Field(
+        alias="for", description="a radio type, a variant, a role or a link, or a list of them", examples=["in-ear"]
+    )
+    windows: t.Windows = Field(
+        min_length=1,
+        alias="windows_mhz",
+        description="where their whole bandwidth must lie, edges included",
+        examples=[[[606.5, 608.5]]],
+    )
+    keep_out: t.Flag = Field(False, description="keep everything else out of it", examples=[True])
+    place: t.Id | None = Field(None, description="the only place where it counts; all when left out", examples=["quay"])
+
+
 class PairTable(Table):
-    """A spacing between two kinds of links that goes before what their types ask."""
+    """A spacing between two kinds of links that goes before what their types ask.
+
+    Of several that fit, the most specific one counts, whatever their order: a rule for the same wearer or rack before
+    one for anywhere; then one that names a link before one that names a role, a variant or a radio type, in this
+    order; then the larger spacing.
+    """
 
     id: t.Id = Field(description="its id", examples=["one-belt"])
-    one: t.Text = Field(description="a radio type, a role or a link", examples=["siskin"])
+    one: t.Text = Field(description="a radio type, a variant, a role or a link", examples=["siskin"])
     two: t.Text = Field(description="another, or the same", examples=["heron"])
     spacing_hz: t.Khz = Field(alias="spacing_khz", description="what their carriers keep apart", examples=[3000])
     where: t.WhereWord = Field("anywhere", description="which of them it binds", examples=["same-wearer"])
@@ -372,7 +340,12 @@ class PairTable(Table):
 class PlanTable(Table):
     """What the plan is asked for."""
 
-    spares: dict[t.RadioName, Spares] = Field({}, description="spare carriers by radio type", examples=[{"heron": 2}])
+    spares: dict[t.RadioName, Spares] = Field(
+        {},
+        description="spare carriers by radio type, each usable at every place where links of that type work "
+        "(at all places where none does)",
+        examples=[{"heron": 2}],
+    )
     close_above_floor_db: t.Decibels = Field(
         10.0, description="how far above its own noise floor a sweep level closes a carrier", examples=[10]
     )
@@ -380,6 +353,18 @@ class PlanTable(Table):
         "avoid",
         description="carriers that no sweep measured: avoid uses them last, allow like any other, close not at all",
         examples=["close"],
+    )
+    objective: t.ObjectiveWord = Field(
+        "room",
+        description="what is best once all have a carrier: room leaves the largest offsets in kHz, levels the highest "
+        "carrier to interference at the worst link",
+        examples=["levels"],
+    )
+    khz_rules: t.KhzRulesWord = Field(
+        "kept",
+        description="product clearances in kHz of receivers whose `iip3_dbm` is stated: kept, relaxed to half, or off; "
+        "carrier spacing stays",
+        examples=["relaxed"],
     )
     seed: Seed = Field(
         1,
@@ -398,9 +383,16 @@ class Brief(Table):
     permit: list[PermitTable] = Field(min_length=1, description="what may be used")
     radio: list[RadioTable] = Field(min_length=1, description="the kit")
     unit: list[UnitTable] = Field([], description="physical boxes")
+    antenna: list[AntennaTable] = Field([], description="antennas at the rack's end of links")
+    run: list[RunTable] = Field([], description="cables and devices behind an antenna")
+    area: AreaTable | None = Field(None, description="the plan of the place")
     earshot: list[EarshotTable] = Field([], description="sets of links that hear each other")
     isolation: list[IsolationTable] = Field([], description="what earshots hear of each other")
     link: list[LinkTable] = Field([], description="the carriers to be placed")
+    microphone: list[MicrophoneTable] = Field([], description="microphones that links name")
+    source: list[SourceTable] = Field([], description="what links carry")
+    feed: list[FeedTable] = Field([], description="where outputs of receivers go")
     other: list[OtherTable] = Field([], description="transmitters that are not ours")
     pair: list[PairTable] = Field([], description="spacings between kinds of links")
+    block: list[BlockTable] = Field([], description="parts of the spectrum for some links")
     plan: PlanTable = Field(PlanTable(), description="what the plan is asked for")

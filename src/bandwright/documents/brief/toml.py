@@ -14,6 +14,9 @@ from bandwright.errors import InputError
 __all__ = ["parse_toml"]
 
 _PLACE = re.compile(r" ?\(at (?:line (\d+), column \d+|end of document)\)$")
+# A key of parts joined by dots that nobody writes: the parser's time grows with the square of their number.
+_DEEP_KEY = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){32}""")
+_TOO_DEEP = "lists or tables lie too deep inside each other; a brief needs four levels."
 _REMARK = re.compile(r"""\s*#[^"']*$""")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d+$")
 
@@ -50,12 +53,13 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
 def parse_toml(text: str, *, file: str) -> tuple[dict[str, Any], Findings]:
     """Return the tables of a TOML text, numbers as decimals, and a place for findings that knows its lines."""
     text = text.removeprefix("\ufeff")
+    if (deep := _DEEP_KEY.search(text)) is not None:
+        raise InputError.single("no-toml", _TOO_DEEP, file=file, line=text.count("\n", 0, deep.start()) + 1)
     try:
         data = tomllib.loads(text, parse_float=Decimal)
         lines = toml_lines(text)
     except RecursionError as error:
-        words = "lists or tables lie too deep inside each other; a brief needs four levels."
-        raise InputError.single("no-toml", words, file=file) from error
+        raise InputError.single("no-toml", _TOO_DEEP, file=file) from error
     except (ValueError, ArithmeticError) as error:
         raise _refusal(text, str(error), file=file) from error
     return data, Findings(file=file, data=data, lines=lines)

@@ -16,20 +16,26 @@ from pydantic import BeforeValidator, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from bandwright.core.bands import Span
-from bandwright.core.kit import Direction, Emission, MakesProducts, PowerKind, Worn
+from bandwright.core.job import KHZ_RULES, OBJECTIVES, Binds
+from bandwright.core.kit import Direction, Diversity, Emission, LoSide, MakesProducts, PowerKind, Worn
 from bandwright.core.permits import PermitState
 from bandwright.core.products import FAMILIES
+from bandwright.core.rig import PartKind, Supply
 from bandwright.documents.faults import list_text, nearest_hint
-from bandwright.units import HZ_PER_KHZ, HZ_PER_MHZ, hz_from
+from bandwright.units import HIGHEST_CARRIER_HZ, HZ_PER_KHZ, HZ_PER_MHZ, hz_from
 
 __all__ = [
     "ID_RULE",
+    "BindsWord",
+    "Celsius",
     "ChannelLabels",
     "Clearance",
     "Day",
     "Decibels",
     "DirectionWord",
+    "DiversityWord",
     "EmissionWord",
+    "Exponent",
     "FamilyName",
     "Flag",
     "Id",
@@ -37,29 +43,44 @@ __all__ = [
     "InsideWord",
     "Khz",
     "KhzOrZero",
+    "LoSideWord",
     "MakesProductsWord",
+    "Metres",
     "Mhz",
+    "Microseconds",
+    "Millimetres",
     "Milliwatts",
     "Moment",
     "MovableWord",
+    "PartWord",
     "PermitStateWord",
+    "Position",
     "PowerKindWord",
     "PowerList",
     "RadioName",
+    "RatioDb",
+    "RiceDb",
     "Seconds",
+    "SupplyWord",
     "Text",
+    "TextList",
     "UnmeasuredWord",
     "WhereWord",
     "Window",
     "Windows",
     "WornWord",
+    "between",
+    "number_of",
+    "position",
     "whole",
+    "words",
     "wrong",
 ]
 
 ID_RULE = "up to 64 letters (a-z, A-Z), digits, '.', '_' and '-', first a letter, digit or '_'"
-HIGHEST_MHZ = 300_000
+HIGHEST_MHZ = HIGHEST_CARRIER_HZ // HZ_PER_MHZ
 HIGHEST_MW = 1_000_000
+MOST_METRES = 100_000
 LONGEST_TEXT = 200
 YEARS = range(1990, 2200)
 
@@ -78,7 +99,8 @@ def wrong(code: str, problem: str, *, allowed: str | None = None, hint: str | No
 # ------------------------------------------------------------------------------------------------------- numbers
 
 
-def _number(value: Any, unit: str) -> Decimal:
+def number_of(value: Any, unit: str) -> Decimal:
+    """Return a finite number of a unit (" of m"), or raise what is wrong with it."""
     if isinstance(value, bool) or not isinstance(value, (int, Decimal)):
         hint = "Write it without quotes, with a decimal point." if isinstance(value, str) else None
         raise wrong("not-a-number", f"must be a number{unit}", allowed=f"a number{unit}, without quotes", hint=hint)
@@ -90,7 +112,7 @@ def _number(value: Any, unit: str) -> Decimal:
 
 
 def _whole_hz(value: Any, unit: str, hz_per_unit: int) -> int:
-    number = _number(value, f" of {unit}")
+    number = number_of(value, f" of {unit}")
     highest = HIGHEST_MHZ * HZ_PER_MHZ // hz_per_unit
     if number.copy_abs() > highest:
         raise wrong(
@@ -154,7 +176,7 @@ def _clearance(value: Any) -> int:
 
 
 def _milliwatts(value: Any) -> float:
-    number = _number(value, " of mW")
+    number = number_of(value, " of mW")
     if number <= 0:
         raise wrong("not-above-zero", "must be more than 0 mW", allowed="more than 0 mW")
     if number > HIGHEST_MW or float(number) == 0:
@@ -170,14 +192,81 @@ def _powers(value: Any) -> tuple[float, ...]:
 
 
 def _decibels(value: Any) -> float:
-    number = _number(value, " of dB")
+    number = number_of(value, " of dB")
     if number.copy_abs() > 500:
         raise wrong("too-large", "must lie between -500 and 500", allowed="-500 to 500")
     return float(number)
 
 
+def _ratio_db(value: Any) -> float:
+    number = number_of(value, " of dB")
+    if not 0 <= number <= 100:
+        raise wrong("out-of-range", "must lie between 0 and 100 dB", allowed="0 to 100 dB")
+    return float(number)
+
+
+def _up_to(most: int, unit: str) -> Callable[[Any], float]:
+    """Return a check for numbers above 0 and up to `most`."""
+
+    def check(value: Any) -> float:
+        number = number_of(value, f" of {unit}")
+        if not 0 < number <= most or float(number) == 0:
+            allowed = f"more than 0, up to {most} {unit}"
+            raise wrong("out-of-range", f"must be more than 0 and at most {most} {unit}", allowed=allowed)
+        return float(number)
+
+    return check
+
+
+def between(least: float, most: float, unit: str = "") -> tuple[PlainValidator, WithJsonSchema]:
+    """Return the check and the schema of numbers from `least` to `most`."""
+    return PlainValidator(_between(least, most, unit)), _schema("number", minimum=least, maximum=most)
+
+
+def words(kind: type[StrEnum]) -> tuple[PlainValidator, WithJsonSchema]:
+    """Return the check and the schema of the words of a kind."""
+    return PlainValidator(_one_of(kind)), _words(kind)
+
+
+def _between(least: float, most: float, unit: str = "") -> Callable[[Any], float]:
+    of, after = (f" of {unit}", f" {unit}") if unit else ("", "")
+
+    def check(value: Any) -> float:
+        number = number_of(value, of)
+        if not Decimal(str(least)) <= number <= Decimal(str(most)):
+            problem = f"must lie between {least:g} and {most:g}{after}"
+            raise wrong("out-of-range", problem, allowed=f"{least:g} to {most:g}{after}")
+        return float(number)
+
+    return check
+
+
+def _exponent(value: Any) -> float:
+    number = number_of(value, "")
+    if not 1 <= number <= 8:
+        raise wrong("out-of-range", "must lie between 1 and 8; 2 is free space", allowed="1 to 8")
+    return float(number)
+
+
+def _rice_db(value: Any) -> float:
+    number = number_of(value, " of dB")
+    if not -20 <= number <= 20:
+        raise wrong("out-of-range", "must lie between -20 and 20 dB", allowed="-20 to 20 dB")
+    return float(number)
+
+
+def position(value: Any) -> tuple[float, float]:
+    """Return a point of a plan, or raise what is wrong with it."""
+    if not isinstance(value, list) or len(value) != 2:
+        raise wrong("not-a-position", "must be two numbers of m in brackets", allowed="[x, y] in m, such as [4.5, 0]")
+    x, y = (number_of(item, " of m") for item in value)
+    if max(x.copy_abs(), y.copy_abs()) > MOST_METRES:
+        raise wrong("out-of-range", f"must lie within {MOST_METRES} m", allowed=f"up to {MOST_METRES} m")
+    return float(x), float(y)
+
+
 def _seconds(value: Any) -> float:
-    number = _number(value, " of seconds")
+    number = number_of(value, " of seconds")
     if not 0 < number <= 86_400 or float(number) == 0:
         raise wrong("out-of-range", "must be more than 0 and at most 86400 s", allowed="more than 0, up to 86400 s")
     return float(number)
@@ -193,6 +282,17 @@ def whole(low: int, high: int) -> Callable[[Any], int]:
         return value
 
     return check
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    found = tuple(dict.fromkeys(_text(item) for item in (value if isinstance(value, list) else [value])))
+    if not found:
+        raise wrong("empty", "must name one or more", allowed="a name, or a list of names")
+    return found
+
+
+def _binds(value: Any) -> Binds:
+    return Binds[_word(value, _BINDS).upper()]
 
 
 def _flag(value: Any) -> bool:
@@ -338,6 +438,7 @@ _ID_SCHEMA = {"type": "string", "pattern": f"^{_ID.pattern}$"}
 _INSIDE = ("bandwidth", "carrier")
 _MOVABLE = ("now", "break", "never")
 _UNMEASURED = ("avoid", "allow", "close")
+_BINDS = ("all", "spacing", "nothing")
 _WHERE = ("anywhere", "same-wearer", "same-rack")
 
 Mhz = Annotated[int, PlainValidator(_above_zero("MHz", HZ_PER_MHZ)), _POSITIVE]
@@ -358,6 +459,24 @@ PowerList = Annotated[
     ),
 ]
 Decibels = Annotated[float, PlainValidator(_decibels), _schema("number", minimum=-500, maximum=500)]
+RatioDb = Annotated[float, PlainValidator(_ratio_db), _schema("number", minimum=0, maximum=100)]
+RiceDb = Annotated[float, PlainValidator(_rice_db), _schema("number", minimum=-20, maximum=20)]
+Celsius = Annotated[float, PlainValidator(_between(-60, 60, "degrees C")), _schema("number", minimum=-60, maximum=60)]
+Exponent = Annotated[float, PlainValidator(_exponent), _schema("number", minimum=1, maximum=8)]
+Metres = Annotated[
+    float, PlainValidator(_up_to(MOST_METRES, "m")), _schema("number", exclusiveMinimum=0, maximum=MOST_METRES)
+]
+Microseconds = Annotated[
+    float, PlainValidator(_up_to(1_000, "us")), _schema("number", exclusiveMinimum=0, maximum=1_000)
+]
+Millimetres = Annotated[
+    float, PlainValidator(_up_to(5_000, "mm")), _schema("number", exclusiveMinimum=0, maximum=5_000)
+]
+Position = Annotated[
+    tuple[float, float],
+    PlainValidator(position),
+    _schema("array", items={"type": "number"}, minItems=2, maxItems=2),
+]
 Seconds = Annotated[float, PlainValidator(_seconds), _schema("number", exclusiveMinimum=0, maximum=86_400)]
 Flag = Annotated[bool, PlainValidator(_flag), _schema("boolean")]
 Window = Annotated[
@@ -367,6 +486,18 @@ Window = Annotated[
 ]
 Windows = Annotated[list[Window], BeforeValidator(_nested)]
 Text = Annotated[str, PlainValidator(_text), _schema("string", minLength=1)]
+TextList = Annotated[
+    tuple[str, ...],
+    PlainValidator(_texts),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "minLength": 1},
+                {"type": "array", "minItems": 1, "items": {"type": "string", "minLength": 1}},
+            ]
+        }
+    ),
+]
 Id = Annotated[str, PlainValidator(_id), WithJsonSchema(_ID_SCHEMA)]
 IdList = Annotated[
     tuple[str, ...],
@@ -378,14 +509,21 @@ ChannelLabels = Annotated[tuple[str, ...], PlainValidator(_labels), _schema("arr
 FamilyName = Annotated[str, PlainValidator(_family), _schema("string", enum=list(FAMILIES))]
 DirectionWord = Annotated[Direction, PlainValidator(_one_of(Direction)), _words(Direction)]
 EmissionWord = Annotated[Emission, PlainValidator(_one_of(Emission)), _words(Emission)]
+DiversityWord = Annotated[Diversity, PlainValidator(_one_of(Diversity)), _words(Diversity)]
+LoSideWord = Annotated[LoSide, PlainValidator(_one_of(LoSide)), _words(LoSide)]
+SupplyWord = Annotated[Supply, PlainValidator(_one_of(Supply)), _words(Supply)]
+PartWord = Annotated[PartKind, PlainValidator(_one_of(PartKind)), _words(PartKind)]
 PowerKindWord = Annotated[PowerKind, PlainValidator(_one_of(PowerKind)), _words(PowerKind)]
 WornWord = Annotated[Worn, PlainValidator(_one_of(Worn)), _words(Worn)]
 PermitStateWord = Annotated[PermitState, PlainValidator(_one_of(PermitState)), _words(PermitState)]
 MakesProductsWord = Annotated[
     MakesProducts, PlainValidator(_makes_products), WithJsonSchema({"enum": [True, False, "auto"]})
 ]
+BindsWord = Annotated[Binds, PlainValidator(_binds), _schema("string", enum=list(_BINDS))]
 InsideWord = Annotated[str, PlainValidator(_among(*_INSIDE)), _schema("string", enum=list(_INSIDE))]
 MovableWord = Annotated[str, PlainValidator(_among(*_MOVABLE)), _schema("string", enum=list(_MOVABLE))]
+ObjectiveWord = Annotated[str, PlainValidator(_among(*OBJECTIVES)), _schema("string", enum=list(OBJECTIVES))]
+KhzRulesWord = Annotated[str, PlainValidator(_among(*KHZ_RULES)), _schema("string", enum=list(KHZ_RULES))]
 UnmeasuredWord = Annotated[str, PlainValidator(_among(*_UNMEASURED)), _schema("string", enum=list(_UNMEASURED))]
 WhereWord = Annotated[str, PlainValidator(_among(*_WHERE)), _schema("string", enum=list(_WHERE))]
 Moment = Annotated[datetime | date | time, PlainValidator(_moment), _schema("string", minLength=5)]

@@ -10,7 +10,7 @@ from pydantic import Field
 from bandwright.core.planning.plan import Violation, Warn
 from bandwright.documents.outputs.common import Document, Input, Model, Number, RuleWord, khz, warned
 
-__all__ = ["CheckDocument", "check_document"]
+__all__ = ["CheckDocument", "ViolationModel", "check_document", "violation_model"]
 
 
 class ViolationModel(Model):
@@ -40,13 +40,14 @@ def check_document(
     """Return the broken rules as a document; `ok` when there is none."""
     return CheckDocument(
         ok=not violations,
-        violations=tuple(_violation(item) for item in violations),
+        violations=tuple(violation_model(item) for item in violations),
         inputs=tuple(inputs),
         warnings=warned(warnings),
     )
 
 
-def _violation(item: Violation) -> ViolationModel:
+def violation_model(item: Violation) -> ViolationModel:
+    """Return a broken rule as part of a document."""
     return ViolationModel(
         rule=item.rule,
         victim=item.victim,

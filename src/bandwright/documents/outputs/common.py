@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema, field_validator
 
 from bandwright import __version__
 from bandwright.core.planning.plan import Warn
+from bandwright.core.sweep import RbwOrigin, Sweep
 from bandwright.units import HZ_PER_KHZ
 
 __all__ = [
     "PROGRAM",
+    "UNITS",
     "Document",
     "Input",
     "Level",
@@ -21,6 +23,8 @@ __all__ = [
     "Number",
     "RuleWord",
     "Run",
+    "SweepFactsModel",
+    "Unit",
     "Warned",
     "khz",
     "level",
@@ -34,11 +38,15 @@ PROGRAM = f"bandwright {__version__}"
 Number = Annotated[int | float, Field(allow_inf_nan=False), WithJsonSchema({"type": "number"})]
 Level = Annotated[float, Field(allow_inf_nan=False)]
 
+Unit = Literal["dBm", "dBuV", "dBuV/m", "dB"]
+UNITS: dict[str, Unit] = {"dBm": "dBm", "dBuV": "dBuV", "dBuV/m": "dBuV/m", "dB": "dB"}
+
 RuleWord = Literal[
     "spacing",
     "product",
     "other",
     "tv",
+    "block",
     "permit",
     "power",
     "bandwidth",
@@ -57,12 +65,70 @@ class Model(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
+    @field_validator("*", mode="before")
+    @classmethod
+    def _writable(cls, value: Any) -> Any:
+        """Put ? where a file's name is no Unicode: JSON is UTF-8 and cannot hold it."""
+        if isinstance(value, str):
+            return value.encode(errors="replace").decode()
+        if isinstance(value, list | tuple) and any(isinstance(item, str) for item in value):
+            return type(value)([cls._writable(item) for item in value])
+        return value
+
+
+class SweepFactsModel(Model):
+    """How a sweep was made; null is what nobody stated.
+
+    `rbw_from` says where the resolution bandwidth comes from, `gain_ahead_db` lies between antenna and instrument.
+    """
+
+    unit: Unit
+    rbw_khz: Number | None
+    rbw_from: RbwOrigin | None
+    started: str | None
+    ended: str | None
+    duration_s: Number | None
+    place: str | None
+    antenna: str | None
+    gain_ahead_db: Number | None
+    own_transmitters: str
+    trace: str | None
+
+    @classmethod
+    def facts_of(cls, sweep: Sweep) -> dict[str, Any]:
+        """Return these facts of a sweep."""
+        duration = sweep.duration
+        return {
+            "unit": UNITS[sweep.unit],
+            "rbw_khz": None if sweep.rbw_hz is None else sweep.rbw_hz / 1000,
+            "rbw_from": sweep.rbw_origin,
+            "started": None if sweep.started is None else sweep.started.isoformat(timespec="seconds"),
+            "ended": None if sweep.ended is None else sweep.ended.isoformat(timespec="seconds"),
+            "duration_s": None if duration is None else duration.total_seconds(),
+            "place": sweep.place,
+            "antenna": sweep.antenna,
+            "gain_ahead_db": sweep.gain_ahead_db,
+            "own_transmitters": sweep.own_transmitters,
+            "trace": sweep.trace,
+        }
+
 
 class Input(Model):
     """A file that an answer stands on."""
 
     name: str
     sha256: str
+
+    def of_sweep(self, sweep: Sweep) -> SweepInput:
+        """Return the same file as that of a sweep."""
+        facts = SweepFactsModel(**SweepFactsModel.facts_of(sweep))
+        return SweepInput(name=self.name, sha256=self.sha256, sweep=facts)
+
+
+class SweepInput(Input):
+    """A sweep file that an answer stands on, and how the sweep was made."""
+
+    sweep: SweepFactsModel
 
 
 class Warned(Model):
@@ -86,7 +152,7 @@ class Document(Model):
 
     schema_: str = Field(alias="schema")
     program: str = PROGRAM
-    inputs: tuple[Input, ...]
+    inputs: tuple[SweepInput | Input, ...]
     warnings: tuple[Warned, ...]
 
 

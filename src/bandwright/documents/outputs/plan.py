@@ -10,9 +10,12 @@ from pydantic import Field
 
 from bandwright.core.job import Job
 from bandwright.core.planning.plan import (
+    AtAntenna,
     Bound,
     BoundStatus,
     Closest,
+    Conflict,
+    Kept,
     Noise,
     NoiseState,
     PlacedLink,
@@ -21,6 +24,8 @@ from bandwright.core.planning.plan import (
     Status,
     Unplaced,
 )
+from bandwright.core.sweep import Sweep
+from bandwright.core.sweep_age import age_of, age_words
 from bandwright.documents.outputs.common import (
     Document,
     Input,
@@ -34,15 +39,37 @@ from bandwright.documents.outputs.common import (
     plain,
     warned,
 )
+from bandwright.documents.outputs.plan_levels import (
+    CarrierToInterferenceModel,
+    PlanLevelsModel,
+    carrier_to_interference_model,
+    plan_levels_model,
+)
 from bandwright.units import mhz_text
 
-__all__ = ["SCHEMA", "PlanDocument", "plan_document"]
+__all__ = ["SCHEMA", "PlanDocument", "closest_model", "plan_document"]
 
 SCHEMA: Final = "bandwright.plan/1"
 
 
+class AtAntennaModel(Model):
+    """Levels at the antenna over the occupied bandwidth, in dBm, the gain behind it taken out.
+
+    `outside_dbm` is the highest level less the instrument's own noise, `depth_dbm` that noise; `bears_dbm` is the
+    highest level from outside that the link's receiver can bear, null where its radio type does not tell.
+    """
+
+    outside_dbm: Level | None
+    depth_dbm: Level | None
+    bears_dbm: Level | None
+    bears_because: str | None
+
+
 class NoiseModel(Model):
-    """The highest level over the occupied bandwidth; null where nothing was measured, and `state` says so."""
+    """The highest level over the occupied bandwidth; null where nothing was measured, and `state` says so.
+
+    `at_antenna` is null where the sweep is not calibrated: dBm, with antenna and gain ahead stated.
+    """
 
     value: Level | None
     unit: str | None
@@ -50,6 +77,8 @@ class NoiseModel(Model):
     state: NoiseState
     above_floor_db: Level | None
     sweep: str | None
+    sweep_started: str | None
+    at_antenna: AtAntennaModel | None
 
 
 class ClosestModel(Model):
@@ -65,8 +94,16 @@ class ClosestModel(Model):
     level: Level | None
 
 
+class NoteModel(Model):
+    """Something worth knowing that breaks no rule, and whom it is about: two links that share a carrier, and may."""
+
+    code: str
+    text: str
+    sources: tuple[str, ...]
+
+
 class PlacedModel(Model):
-    """A link with its carrier."""
+    """A link with its carrier; `was_*` is the one it had in the plan that this one keeps to, null where it had none."""
 
     id: str
     name: str
@@ -81,10 +118,14 @@ class PlacedModel(Model):
     power_mw: Number | None
     noise: NoiseModel | None
     closest: ClosestModel | None
+    notes: tuple[NoteModel, ...]
+    was_hz: int | None = None
+    was_mhz: str | None = None
+    carrier_to_interference: CarrierToInterferenceModel | None = None
 
 
 class SpareModel(Model):
-    """A spare carrier."""
+    """A spare carrier; `was_*` as for a link."""
 
     id: str
     radio: str
@@ -94,10 +135,12 @@ class SpareModel(Model):
     tv_channel: str | None
     permit: str | None
     noise: NoiseModel | None
+    was_hz: int | None = None
+    was_mhz: str | None = None
 
 
 class ReasonModel(Model):
-    """Why a link has no carrier."""
+    """A reason: a short stable code, and a sentence."""
 
     code: str
     text: str
@@ -111,6 +154,19 @@ class UnplacedModel(Model):
     reasons: tuple[ReasonModel, ...]
 
 
+class ConflictModel(Model):
+    """Links that are not placed at once, while any one fewer of them are.
+
+    Proven: no carriers for all of them exist. Suspected: none were found. Each of the remedies is one change under
+    which all of them were placed.
+    """
+
+    links: tuple[str, ...]
+    status: Literal["proven", "suspected"]
+    remedies: tuple[str, ...]
+    text: str
+
+
 class BoundModel(Model):
     """How good the plan is."""
 
@@ -119,6 +175,30 @@ class BoundModel(Model):
     found: int
     upper_bound: int | None
     method: str
+
+
+class MovedModel(Model):
+    """A link, or a spare carrier, that is not on its earlier carrier; null where it has none now."""
+
+    id: str
+    from_hz: int
+    from_mhz: str
+    to_hz: int | None
+    to_mhz: str | None
+
+
+class KeptModel(Model):
+    """What the plan keeps of an earlier one: of so many carriers how many, who moved, and who had none before.
+
+    Proven: no plan that places as much keeps more. Found: none was found that does.
+    """
+
+    of: str
+    status: Literal[BoundStatus.PROVEN, BoundStatus.FOUND]
+    had: int
+    kept: int
+    moved: tuple[MovedModel, ...]
+    new: tuple[str, ...]
 
 
 class PlaceModel(Model):
@@ -136,10 +216,19 @@ class JobModel(Model):
     dates: tuple[date, ...]
 
 
+class SweepAgeModel(Model):
+    """How long before the plan a sweep began, in seconds and in words; null where nobody knows when."""
+
+    sweep: str
+    age_s: int | None
+    age: str | None
+
+
 class PlanRun(Run):
-    """How the search went, and the minute of the plan with its offset from UTC (ISO 8601)."""
+    """How the search went, the minute of the plan with its offset from UTC (ISO 8601), and how old the sweeps were."""
 
     made: str
+    sweeps: tuple[SweepAgeModel, ...]
 
 
 class PlanDocument(Document):
@@ -153,13 +242,18 @@ class PlanDocument(Document):
     spares: tuple[SpareModel, ...]
     unplaced: tuple[UnplacedModel, ...]
     bound: BoundModel
+    conflicts: tuple[ConflictModel, ...]
+    kept: KeptModel | None = None
+    levels: PlanLevelsModel | None = None
     run: PlanRun
 
 
-def plan_document(job: Job, plan: Plan, *, inputs: Sequence[Input], made: datetime, run: Run) -> PlanDocument:
-    """Return a plan as its document; `made` carries the time zone of the place.
+def plan_document(
+    job: Job, plan: Plan, *, inputs: Sequence[Input], made: datetime, run: Run, sweeps: Sequence[Sweep] = ()
+) -> PlanDocument:
+    """Return a plan as its document; `made` carries the time zone of the place, `sweeps` are those that it stands on.
 
-    The minute stands under `run`, so that two plans of the same input compare equal without it.
+    The minute and the ages of the sweeps stand under `run`, so that two plans of the same input compare equal without.
     """
     return PlanDocument(
         job=_job(job),
@@ -169,6 +263,9 @@ def plan_document(job: Job, plan: Plan, *, inputs: Sequence[Input], made: dateti
         spares=tuple(_spare(spare) for spare in plan.spares),
         unplaced=tuple(_unplaced(item) for item in plan.unplaced),
         bound=_bound(plan.bound),
+        conflicts=tuple(_conflict(item) for item in plan.conflicts),
+        kept=_kept(plan.kept),
+        levels=plan_levels_model(plan.levels),
         inputs=tuple(inputs),
         warnings=warned(plan.warnings),
         run=PlanRun(
@@ -176,8 +273,15 @@ def plan_document(job: Job, plan: Plan, *, inputs: Sequence[Input], made: dateti
             stopped=run.stopped,
             seconds=run.seconds,
             made=made.isoformat(timespec="minutes"),
+            sweeps=tuple(_age(sweep, job, made) for sweep in sweeps),
         ),
     )
+
+
+def _age(sweep: Sweep, job: Job, made: datetime) -> SweepAgeModel:
+    age = age_of(sweep, job, made=made)
+    seconds = None if age is None else round(age.total_seconds())
+    return SweepAgeModel(sweep=sweep.name, age_s=seconds, age=age_words(sweep, job, made=made))
 
 
 def _job(job: Job) -> JobModel:
@@ -199,7 +303,11 @@ def _placed(link: PlacedLink) -> PlacedModel:
         preset=link.preset,
         power_mw=plain(link.power_mw),
         noise=_noise(link.noise),
-        closest=_closest(link.closest),
+        closest=closest_model(link.closest),
+        notes=tuple(NoteModel(code=note.code, text=note.text, sources=note.sources) for note in link.notes),
+        was_hz=link.was_hz,
+        was_mhz=_mhz(link.was_hz),
+        carrier_to_interference=carrier_to_interference_model(link.carrier_to_interference),
     )
 
 
@@ -213,7 +321,13 @@ def _spare(spare: Spare) -> SpareModel:
         tv_channel=spare.tv_channel,
         permit=spare.permit,
         noise=_noise(spare.noise),
+        was_hz=spare.was_hz,
+        was_mhz=_mhz(spare.was_hz),
     )
+
+
+def _mhz(hz: int | None) -> str | None:
+    return None if hz is None else mhz_text(hz)
 
 
 def _noise(noise: Noise | None) -> NoiseModel | None:
@@ -226,10 +340,24 @@ def _noise(noise: Noise | None) -> NoiseModel | None:
         state=noise.state,
         above_floor_db=level(noise.above_floor_db),
         sweep=noise.sweep,
+        sweep_started=noise.sweep_started.isoformat(timespec="seconds") if noise.sweep_started else None,
+        at_antenna=_at_antenna(noise.at_antenna),
     )
 
 
-def _closest(closest: Closest | None) -> ClosestModel | None:
+def _at_antenna(there: AtAntenna | None) -> AtAntennaModel | None:
+    if there is None:
+        return None
+    return AtAntennaModel(
+        outside_dbm=level(there.outside_dbm),
+        depth_dbm=level(there.depth_dbm),
+        bears_dbm=level(there.bears_dbm),
+        bears_because=there.bears_because,
+    )
+
+
+def closest_model(closest: Closest | None) -> ClosestModel | None:
+    """Return what comes closest as part of a document."""
     if closest is None:
         return None
     return ClosestModel(
@@ -249,6 +377,15 @@ def _unplaced(item: Unplaced) -> UnplacedModel:
     return UnplacedModel(id=item.id, name=item.name, reasons=reasons)
 
 
+def _conflict(item: Conflict) -> ConflictModel:
+    return ConflictModel(
+        links=item.links,
+        status="proven" if item.proven else "suspected",
+        remedies=item.remedies,
+        text=item.text,
+    )
+
+
 def _bound(bound: Bound) -> BoundModel:
     return BoundModel(
         about=bound.about,
@@ -257,3 +394,19 @@ def _bound(bound: Bound) -> BoundModel:
         upper_bound=bound.upper_bound,
         method=bound.method,
     )
+
+
+def _kept(kept: Kept | None) -> KeptModel | None:
+    if kept is None:
+        return None
+    moved = tuple(
+        MovedModel(
+            id=item.id,
+            from_hz=item.from_hz,
+            from_mhz=mhz_text(item.from_hz),
+            to_hz=item.to_hz,
+            to_mhz=_mhz(item.to_hz),
+        )
+        for item in kept.moved
+    )
+    return KeptModel(of=kept.of, status=kept.status, had=kept.had, kept=kept.kept, moved=moved, new=kept.new)

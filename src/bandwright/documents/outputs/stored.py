@@ -24,13 +24,18 @@ _HIGHEST_HZ = 10**12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredPlan:
-    """What a plan.json says: carriers of links and of spare carriers by id, in Hz."""
+    """What a plan.json says: carriers of links and of spare carriers by id, in Hz.
+
+    `unplaced` are the ids that it found no carrier for; `inputs` holds the SHA-256 of each file it was made from.
+    """
 
     title: str
     number: int
     check_phrase: str
     links: dict[str, int]
     spares: dict[str, int]
+    unplaced: frozenset[str]
+    inputs: frozenset[str]
 
     @property
     def carriers(self) -> dict[str, int]:
@@ -50,6 +55,14 @@ class _Carrier(_Part):
     carrier_mhz: StrictStr
 
 
+class _Unplaced(_Part):
+    id: StrictStr
+
+
+class _Input(_Part):
+    sha256: StrictStr
+
+
 class _Job(_Part):
     title: StrictStr
 
@@ -60,6 +73,8 @@ class _Plan(_Part):
     check_phrase: StrictStr
     links: list[_Carrier]
     spares: list[_Carrier]
+    unplaced: list[_Unplaced] = []
+    inputs: list[_Input]
 
 
 def read_plan(text: str, *, file: str) -> StoredPlan:
@@ -84,6 +99,8 @@ def read_plan(text: str, *, file: str) -> StoredPlan:
         check_phrase=plan.check_phrase,
         links={item.id: item.carrier_hz for item in plan.links},
         spares={item.id: item.carrier_hz for item in plan.spares},
+        unplaced=frozenset(item.id for item in plan.unplaced),
+        inputs=frozenset(item.sha256 for item in plan.inputs),
     )
 
 

@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Literal
+from collections.abc import Iterator, Sequence
+from typing import Any, Literal
 
 from pydantic import Field
 
 from bandwright.core.air import AirReport
+from bandwright.core.artefacts import ArtefactKind
 from bandwright.core.multiplex import TvVerdict
 from bandwright.core.planning.plan import Warn
-from bandwright.documents.outputs.common import Document, Input, Level, Model, Number, level, warned
+from bandwright.core.sweep import Sweep
+from bandwright.documents.outputs.common import (
+    UNITS,
+    Document,
+    Input,
+    Level,
+    Model,
+    Number,
+    SweepFactsModel,
+    Unit,
+    level,
+    warned,
+)
 
 __all__ = ["SweepDocument", "sweep_document"]
 
 _HZ_PER_MHZ = 1e6
-
-Unit = Literal["dBm", "dBuV", "dB"]
 
 
 class StretchModel(Model):
@@ -56,6 +67,12 @@ class CarrierModel(Model):
     above_floor_db: Level
 
 
+class ArtefactModel(StretchModel):
+    """A stretch that the receiver made, not the air."""
+
+    kind: ArtefactKind
+
+
 class ProblemModel(Model):
     """Something in a file that could not be used or had to be assumed."""
 
@@ -65,18 +82,18 @@ class ProblemModel(Model):
     text: str
 
 
-class FileModel(Model):
-    """What one file is: its unit, how often it swept, and when it began (as written, without a time zone)."""
+class FileModel(SweepFactsModel):
+    """What one file is: its unit, how often it swept, and when it began (as written, without a time zone).
+
+    `traces` are those that could be chosen from, where there are several.
+    """
 
     name: str
-    unit: Unit
     points: int
     sweeps: int
     low_mhz: Number
     high_mhz: Number
-    rbw_khz: Number | None
-    started: str | None
-    ended: str | None
+    traces: tuple[str, ...]
     carriers_not_listed: int
     problems_not_listed: int
 
@@ -85,7 +102,8 @@ class SweepDocument(Document):
     """What `bandwright sweep --json` prints.
 
     With several files, `points` and `sweeps` are sums, the range is the widest, and every entry of a list names its
-    `file`: sweeps by different instruments are not mixed.
+    `file`: sweeps by different instruments are not mixed. `shallow` is what was measured, but not deep enough for the
+    links of a brief; null where no brief says how deep that is.
     """
 
     schema_: Literal["bandwright.sweep/1"] = Field(default="bandwright.sweep/1", alias="schema")
@@ -97,15 +115,29 @@ class SweepDocument(Document):
     floor: tuple[FloorModel, ...]
     gaps: tuple[StretchModel, ...]
     quiet: tuple[StretchModel, ...]
+    shallow: tuple[StretchModel, ...] | None
     tv: tuple[TvModel, ...]
     carriers: tuple[CarrierModel, ...]
+    artefacts: tuple[ArtefactModel, ...]
     problems: tuple[ProblemModel, ...]
+    others_written: str | None
+    drawn: tuple[str, ...]
 
 
 def sweep_document(
-    reports: Sequence[AirReport], *, inputs: Sequence[Input], warnings: Sequence[Warn] = ()
+    reports: Sequence[AirReport],
+    *,
+    inputs: Sequence[Input],
+    warnings: Sequence[Warn] = (),
+    written: str | None = None,
+    drawn: Sequence[str] = (),
+    shallow: Sequence[Sequence[tuple[float, float]]] | None = None,
 ) -> SweepDocument:
-    """Return what the files say as one document; at least one report is needed."""
+    """Return what the files say as one document; at least one report is needed.
+
+    `written` is the file to which carriers were written as entries of a brief, `drawn` are the pictures, `shallow` are
+    the stretches (Hz) of each report that were not looked at deep enough.
+    """
     return SweepDocument(
         points=sum(report.sweep.points for report in reports),
         low_mhz=min(_mhz(report.sweep.low_hz) for report in reports),
@@ -115,12 +147,27 @@ def sweep_document(
         floor=tuple(part for report in reports for part in _floor(report)),
         gaps=tuple(_stretch(report, gap.low_hz, gap.high_hz) for report in reports for gap in report.unmeasured),
         quiet=tuple(_stretch(report, part.low_hz, part.high_hz) for report in reports for part in report.quiet),
+        shallow=None if shallow is None else tuple(_shallow(reports, shallow)),
         tv=tuple(part for report in reports for part in _tv(report)),
         carriers=tuple(part for report in reports for part in _carriers(report)),
+        artefacts=tuple(part for report in reports for part in _artefacts(report)),
         problems=tuple(part for report in reports for part in _problems(report)),
+        others_written=written,
+        drawn=tuple(drawn),
         inputs=tuple(inputs),
         warnings=warned(warnings),
     )
+
+
+def _shallow(reports: Sequence[AirReport], shallow: Sequence[Sequence[tuple[float, float]]]) -> Iterator[StretchModel]:
+    for report, found in zip(reports, shallow, strict=True):
+        yield from (_stretch(report, low_hz, high_hz) for low_hz, high_hz in found)
+
+
+def read_of_sweep(sweep: Sweep) -> dict[str, Any]:
+    """Return in plain JSON values what reading a sweep tells of it: how it was made, and how far it reaches."""
+    facts = SweepFactsModel(**SweepFactsModel.facts_of(sweep)).model_dump(mode="json")
+    return {**facts, "points": sweep.points, "low_mhz": _mhz(sweep.low_hz), "high_mhz": _mhz(sweep.high_hz)}
 
 
 def _mhz(hz: float) -> float:
@@ -128,8 +175,7 @@ def _mhz(hz: float) -> float:
 
 
 def _unit(report: AirReport) -> Unit:
-    units: dict[str, Unit] = {"dBm": "dBm", "dBuV": "dBuV", "dB": "dB"}
-    return units[report.sweep.unit]
+    return UNITS[report.sweep.unit]
 
 
 def _known(value: float) -> float:
@@ -143,15 +189,13 @@ def _stretch(report: AirReport, low_hz: float, high_hz: float) -> StretchModel:
 def _file(report: AirReport) -> FileModel:
     sweep = report.sweep
     return FileModel(
+        **SweepFactsModel.facts_of(sweep),
         name=sweep.name,
-        unit=_unit(report),
         points=sweep.points,
         sweeps=sweep.sweeps,
         low_mhz=_mhz(sweep.low_hz),
         high_mhz=_mhz(sweep.high_hz),
-        rbw_khz=None if sweep.rbw_hz is None else sweep.rbw_hz / 1000,
-        started=None if sweep.started is None else sweep.started.isoformat(timespec="seconds"),
-        ended=None if sweep.ended is None else sweep.ended.isoformat(timespec="seconds"),
+        traces=sweep.traces,
         carriers_not_listed=report.carriers_not_listed,
         problems_not_listed=sweep.problems_not_listed,
     )
@@ -198,6 +242,14 @@ def _carriers(report: AirReport) -> tuple[CarrierModel, ...]:
             above_floor_db=_known(carrier.above_floor_db),
         )
         for carrier in report.carriers
+    )
+
+
+def _artefacts(report: AirReport) -> tuple[ArtefactModel, ...]:
+    name = report.sweep.name
+    return tuple(
+        ArtefactModel(file=name, kind=item.kind, low_mhz=_mhz(item.low_hz), high_mhz=_mhz(item.high_hz))
+        for item in report.artefacts
     )
 
 

@@ -1,0 +1,127 @@
+"""A job that is really served by `bandwright serve`, and pages that edit it and hear of it."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import re
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import httpx
+from websockets.asyncio.client import connect
+
+from bandwright.service.context import Context
+from bandwright.service.desk import Desk
+from bandwright.service.entries import copy_entry
+from bandwright.service.job import new_demo_job
+
+__all__ = ["echo_p95_ms", "shut_down_s"]
+
+_SECONDS = 8.0
+
+
+@contextmanager
+def serving(folder: Path, *, links: int) -> Iterator[tuple[httpx.Client, subprocess.Popen[str]]]:
+    """Serve the demonstration with so many links, in a process of its own; yield a client that is let in."""
+    path = folder / "demo.bwjob"
+    new_demo_job(Context(), path, who="laptop")
+    with Desk.open(path) as desk:
+        there = desk.file.entries("link")
+        if links > len(there):
+            copy_entry(desk, there[0].uid, who="laptop", count=links - len(there))
+    command = [sys.executable, "-m", "bandwright", "serve", str(path), "--port", "0", "--no-open"]
+    environment = {**os.environ, "XDG_STATE_HOME": str(folder / "state")}
+    with subprocess.Popen(
+        command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, env=environment
+    ) as process:
+        try:
+            assert process.stderr is not None
+            entrance = re.search(r"http://\S+\?key=\S+", process.stderr.readline() + process.stderr.readline())
+            assert entrance is not None
+            address = entrance[0].partition("/?")[0]
+            with httpx.Client(base_url=address, headers={"Origin": address}, follow_redirects=True) as client:
+                client.get(entrance[0])
+                yield client, process
+        finally:
+            process.terminate()
+
+
+def echo_p95_ms(*, pages: int, edits_a_second: float, links: int) -> float:
+    """Return how long, for 95 of 100 edits, it takes from sending an edit until the page that sent it hears of it.
+
+    Each of the `pages` sends so many edits a second, each into a row of its own.
+    """
+    with tempfile.TemporaryDirectory() as folder, serving(Path(folder), links=links) as (client, _):
+        rows = [entry for entry in client.get("/api/brief").json()["entries"] if entry["kind"] == "link"][:pages]
+        cookie = "; ".join(f"{name}={value}" for name, value in client.cookies.items())
+        times = asyncio.run(_all(str(client.base_url).rstrip("/"), cookie, rows, edits_a_second))
+        now = {
+            entry["uid"]: entry["value"]["name"]
+            for entry in client.get("/api/brief").json()["entries"][:]
+            if entry["kind"] == "link"
+        }
+    lost = [row["uid"] for row in rows if now[row["uid"]] != f"turn {round(_SECONDS * edits_a_second) - 1}"]
+    if lost:
+        raise AssertionError(f"edits were lost: {lost}")
+    return statistics.quantiles(times, n=20)[-1] * 1000
+
+
+async def _all(address: str, cookie: str, rows: list[dict[str, Any]], rate: float) -> list[float]:
+    async with httpx.AsyncClient(base_url=address, headers={"Origin": address, "Cookie": cookie}, timeout=60) as client:
+        found = await asyncio.gather(
+            *(_page(client, cookie, row, rate, number / len(rows) / rate) for number, row in enumerate(rows))
+        )
+    return [one for times in found for one in times]
+
+
+async def _page(client: httpx.AsyncClient, cookie: str, row: dict[str, Any], rate: float, late: float) -> list[float]:
+    address = str(client.base_url).rstrip("/")
+    times: list[float] = []
+    async with connect(
+        f"ws{address.removeprefix('http')}/api/socket",
+        additional_headers={"Cookie": cookie, "Origin": address},
+        compression=None,
+    ) as socket:
+        await asyncio.sleep(late)
+        began, revision = time.perf_counter(), row["revision"]
+        for turn in range(round(_SECONDS * rate)):
+            await asyncio.sleep(max(0.0, began + turn / rate - time.perf_counter()))
+            sent = time.perf_counter()
+            wish = {"base": revision, "changes": {"name": f"turn {turn}"}}
+            answer = (await client.patch(f"/api/entries/{row['uid']}", json=wish)).json()
+            revision = answer["entries"][0]["revision"]
+            await _heard(socket, answer["seq"])
+            times.append(time.perf_counter() - sent)
+    return times
+
+
+async def _heard(socket: Any, seq: int) -> None:
+    while True:
+        message = json.loads(await socket.recv())
+        if message["type"] == "changed" and message["seq"] >= seq:
+            return
+
+
+def shut_down_s() -> float:
+    """Return how long a server with an open page takes to end after it was told to."""
+    with tempfile.TemporaryDirectory() as folder, serving(Path(folder), links=0) as (client, process):
+        cookie = "; ".join(f"{name}={value}" for name, value in client.cookies.items())
+        return asyncio.run(_ended(str(client.base_url).rstrip("/"), cookie, process))
+
+
+async def _ended(address: str, cookie: str, process: subprocess.Popen[str]) -> float:
+    headers = {"Cookie": cookie, "Origin": address}
+    async with connect(f"ws{address.removeprefix('http')}/api/socket", additional_headers=headers, compression=None):
+        began = time.perf_counter()
+        process.terminate()
+        await asyncio.to_thread(process.wait)
+        return time.perf_counter() - began

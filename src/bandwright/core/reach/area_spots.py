@@ -1,0 +1,90 @@
+"""What a plan asks of `placing` and `near_far`: kinds of links with their points, and transmitters that stay put."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import TypeAlias
+
+from bandwright.core.reach.area import Area, Candidate
+from bandwright.core.reach.area_kinds import kind_key
+from bandwright.core.reach.area_points import PlanPoints
+from bandwright.core.reach.budget import branch_of
+from bandwright.core.reach.facts import LinkFacts
+from bandwright.core.reach.near_far import Sender, radiated_dbm
+from bandwright.core.reach.placing import Apart, Kind, Placing, best_spots, two_apart
+from bandwright.core.reach.tables import ReachTables
+from bandwright.core.rig import Run
+
+__all__ = ["Bearers", "placing_of", "senders_of"]
+
+Bearers: TypeAlias = Sequence[tuple[LinkFacts, Sequence[Run]]]
+"""Links with what is known of them, and the runs that feed each."""
+
+_CELLS = 40
+
+
+def placing_of(
+    area: Area, bearers: Bearers, tables: ReachTables, every_s: float
+) -> tuple[tuple[Placing, ...], Apart | None]:
+    """Return the best single spots and the best sets of two or more, and what two antennas on one stand bring."""
+    inward = [(facts, runs) for facts, runs in bearers if facts.inward and runs]
+    kinds = list(_kinds_to_place(area, inward))
+    found = [best_spots(area, kinds, antennas=1, tables=tables, every_s=every_s)]
+    most = max((len(runs) for _, runs in inward), default=0)
+    if most:
+        found.append(best_spots(area, kinds, antennas=max(2, most), tables=tables, every_s=every_s))
+    spot = _single_spot(area, found[0], inward)
+    apart = None if spot is None else two_apart(area, kinds, spot, tables=tables, every_s=every_s)
+    return tuple(one for one in found if one is not None), apart
+
+
+def _single_spot(area: Area, single: Placing | None, inward: Bearers) -> Candidate | None:
+    """Return the best single spot, or else where the first antenna stands now."""
+    if single is not None:
+        return next(one for one in area.candidates if one.id == single.best[0].ids[0])
+    antennas = [run.antenna for _, runs in inward for run in runs if run.antenna.at_m is not None]
+    for antenna in antennas[:1]:
+        assert antenna.at_m is not None
+        return Candidate(
+            id=antenna.id,
+            name=antenna.name,
+            at_m=antenna.at_m,
+            height_m=antenna.height_m,
+            facing_deg=antenna.facing_deg,
+        )
+    return None
+
+
+def _kinds_to_place(area: Area, inward: Bearers) -> Iterator[Kind]:
+    """Yield kinds of links by the one on the highest carrier, zone by zone, with a coarse grid of their points."""
+    spots = PlanPoints.over(area, cells=_CELLS)
+    highest: dict[object, tuple[LinkFacts, Sequence[Run]]] = {}
+    for facts, runs in inward:
+        key = (kind_key(facts, runs), facts.link.zone)
+        if key not in highest or facts.carrier_hz > highest[key][0].carrier_hz:
+            highest[key] = (facts, runs)
+    for facts, runs in highest.values():
+        zone = area.zone(facts.link.zone)
+        chosen = spots.in_zone(None if zone is None else zone.id)
+        for walk in area.walks:
+            if not walk.links or facts.link.id in walk.links:
+                chosen[spots.walks[walk.id]] = True
+        yield Kind(facts=facts, runs=tuple(runs), points_m=spots.points_m[chosen])
+
+
+def senders_of(area: Area, bearers: Bearers, tables: ReachTables) -> Iterator[Sender]:
+    """Yield transmitters that stay put: those of the plan, and antennas that send to people."""
+    for one in area.transmitters:
+        eirp = radiated_dbm(one.power_mw, one.power_kind)
+        yield Sender(name=one.name, at_m=one.at_m, eirp_dbm=eirp, carrier_hz=one.carrier_hz)
+    seen = set()
+    for facts, runs in bearers:
+        for run in runs:
+            if facts.inward or run.antenna.at_m is None or (facts.link.id, run.antenna.id) in seen:
+                continue
+            seen.add((facts.link.id, run.antenna.id))
+            known = branch_of(replace(facts, link=replace(facts.link, distance_m=10.0)), run, tables)
+            if known.radiated_dbm is not None:
+                name = f"{facts.link.name} from {run.antenna.name}"
+                yield Sender(name=name, at_m=run.antenna.at_m, eirp_dbm=known.radiated_dbm, carrier_hz=facts.carrier_hz)

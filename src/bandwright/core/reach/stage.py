@@ -1,0 +1,344 @@
+"""A stage with everybody somewhere in their area: what arrives of whom at whose receiver, at worst.
+
+The worst picture is that of each single product: its generators as near to the receiver as they may come, with the
+least body loss, and the wanted carrier at its farthest point with the most. Its sum over all products is an upper one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bandwright.core.job import Job, Place
+from bandwright.core.kit import Emission, Link, MakesProducts, Other
+from bandwright.core.planning.earshot import PROTECTION_DB, weaker_by_db
+from bandwright.core.reach.budget import WORN_HEIGHT_M, branch_of
+from bandwright.core.reach.chain import Chain
+from bandwright.core.reach.facts import Gap, LinkFacts, link_facts, runs_of
+from bandwright.core.reach.intermod import rms_deviation_hz
+from bandwright.core.reach.levels import LevelModel
+from bandwright.core.reach.models import FREE_SPACE, PathFacts, PathModel, path_models
+from bandwright.core.reach.receiver_front import FrontEnd, front_end
+from bandwright.core.reach.stage_spots import Spot, distances_m
+from bandwright.core.reach.tables import ReachTables
+from bandwright.core.rig import Run
+
+__all__ = ["LEAST_M", "SIDE_BY_SIDE_M", "Actor", "Stage", "stage_of"]
+
+Floats = NDArray[np.float64]
+
+LEAST_M = 1.0
+"""Nobody comes nearer to an antenna than this; common practice."""
+
+SIDE_BY_SIDE_M = 0.5
+"""Two packs side by side; common practice."""
+
+# What counts where nobody states it, and is told each time; common practice.
+_ASSUMED_M = 20.0
+_COMBINER_DB = 35.0  # between in-ear transmitters on one antenna
+_UNKNOWN_OTHER_DBM = -45.0  # where other users begin to make products by themselves
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Actor:
+    """One member of a plan on the stage.
+
+    `body_db` is what bodies take away at either end (least, typical, most): of what it sends, and of what it hears.
+    `made_db` is the conversion loss of its transmitter, None where nobody stated it.
+    """
+
+    id: str
+    sends_from: Spot
+    hears_at: Spot
+    eirp_dbm: float | None
+    body_db: tuple[float, float, float]
+    hears_body_db: tuple[float, float, float]
+    gain_dbi: float
+    walls_db: float
+    inward: bool
+    model: PathModel
+    exponent: float | None
+    height_m: float | None
+    sigma_db: float | None
+    frequency_hz: int
+    front: FrontEnd | None
+    made_db: float | None
+    rms_hz: float
+    bandwidth_hz: float
+    needs_db: float
+    needs_stated: bool
+    level_dbm: float | None = None
+    makes_products: bool = True
+
+    def loss_db(self, distance_m: Floats, *, among_packs: bool = False) -> Floats:
+        """Return the loss of a way in dB; between packs no model with a high antenna holds, so free space counts."""
+        model = path_models(ReachTables())[FREE_SPACE] if among_packs and "height_m" in self.model.needs else self.model
+        facts = PathFacts(
+            distance_m=distance_m,
+            frequency_hz=self.frequency_hz,
+            exponent=self.exponent,
+            low_m=WORN_HEIGHT_M,
+            high_m=self.height_m,
+        )
+        return model.loss_db(facts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stage:
+    """Who is where: our links first, then other users; `weaker_db[v, j]` is what earshots take from j at v.
+
+    `gaps` tells what is missing and what counts in its place, `unknown` (by id) whose interference is not whole.
+    """
+
+    actors: tuple[Actor, ...]
+    wanted: int
+    weaker_db: Floats
+    gaps: tuple[Gap, ...]
+
+    def known(self, member: int) -> bool:
+        """Whether a link's carrier to interference can be told: its level and its receiver's intercept point."""
+        actor = self.actors[member]
+        return actor.eirp_dbm is not None and actor.front is not None
+
+    def worst(self) -> LevelModel:
+        """Return levels at worst: see the head of this module."""
+        size = len(self.actors)
+        level = np.full((size, size), -math.inf)
+        made = np.full((size, size), math.inf)
+        for v in range(self.wanted):
+            for j in range(size):
+                if np.isfinite(self.weaker_db[v, j]):
+                    level[v, j] = self._level_dbm(v, j) - self.weaker_db[v, j]
+                    if j != v and j < self.wanted:
+                        made[v, j] = self._made_db(v, j)
+        return self.model(level, made)
+
+    def model(self, level_dbm: Floats, made_db: Floats) -> LevelModel:
+        """Return these levels with what is known of transmitters and receivers."""
+        iip3 = [None if actor.front is None else actor.front.iip3_dbm for actor in self.actors]
+        return LevelModel(
+            level_dbm=level_dbm,
+            fronts=tuple(actor.front for actor in self.actors),
+            iip5_dbm=np.array([math.nan if value is None else value for value in iip3]),
+            made_db=made_db,
+            rms_hz=np.array([actor.rms_hz for actor in self.actors]),
+            bandwidth_hz=np.array([actor.bandwidth_hz for actor in self.actors]),
+            victim=np.array([i < self.wanted and self.known(i) for i in range(len(self.actors))], np.bool_),
+            makes=np.array([actor.makes_products for actor in self.actors], np.bool_),
+        )
+
+    def _level_dbm(self, v: int, j: int) -> float:
+        here, there = self.actors[v], self.actors[j]
+        if there.level_dbm is not None:
+            return there.level_dbm
+        if there.eirp_dbm is None:
+            return -math.inf
+        near, far = distances_m(there.sends_from, here.hears_at)
+        way = far if v == j else near
+        loss = float(there.loss_db(np.array([max(way, LEAST_M)]), among_packs=not here.inward and there.inward)[0])
+        body = there.body_db[2] + here.hears_body_db[2] if v == j else there.body_db[0] + here.hears_body_db[0]
+        walls = there.walls_db if v == j else 0.0
+        return there.eirp_dbm - body - loss - walls + here.gain_dbi
+
+    def _made_db(self, a: int, c: int) -> float:
+        """Return how far 2A-C made in A's transmitter lies below A, C being as near as it may come."""
+        one, two = self.actors[a], self.actors[c]
+        if one.made_db is None or one.eirp_dbm is None or two.eirp_dbm is None:
+            return math.inf
+        near, _ = distances_m(one.sends_from, two.sends_from)
+        coupled = self.coupling_db(a, c, np.array([near]), one.body_db[0] + two.body_db[0])
+        return one.made_db + one.eirp_dbm - two.eirp_dbm + float(coupled[0])
+
+    def coupling_db(self, a: int, c: int, distance_m: Floats, body_db: float | Floats) -> Floats:
+        """Return the loss from one transmitter's antenna to the other's, both taken as 0 dBi, with bodies between."""
+        one, two = self.actors[a], self.actors[c]
+        if not one.inward and not two.inward and one.sends_from == two.sends_from:
+            return np.full(len(distance_m), _COMBINER_DB)
+        found: Floats = two.loss_db(np.maximum(distance_m, SIDE_BY_SIDE_M), among_packs=True) + body_db
+        return found
+
+
+def stage_of(job: Job, seats: Sequence[Link], *, tables: ReachTables) -> Stage:
+    """Return the stage of a job: its links and spare carriers (in this order), then other users.
+
+    A link is anywhere in its zone, without one anywhere on the plan of its place; where there is no plan, in a disc of
+    `distance_m` round its antenna, or of 20 m (assumed). A spare carrier is where the farthest link of its type may be.
+    """
+    gaps: list[Gap] = []
+    actors = [_actor(job, _standing(job, seat), tables, gaps) for seat in seats]
+    actors += [_other(other, gaps) for other in job.others]
+    members: list[Link | Other] = [*seats, *job.others]
+    weaker = np.zeros((len(members), len(members)))
+    for v, one in enumerate(members):
+        for j, two in enumerate(members):
+            if v != j:
+                weaker[v, j] = weaker_by_db(job, one, two)
+    return Stage(actors=tuple(actors), wanted=len(seats), weaker_db=weaker, gaps=tuple(dict.fromkeys(gaps)))
+
+
+def _standing(job: Job, seat: Link) -> Link:
+    """Return a spare carrier as if it were the farthest link of its type."""
+    if not seat.spare_at:
+        return seat
+    alike = [link for link in job.links if link.radio.id == seat.radio.id]
+    far = max(alike, key=lambda link: link.distance_m or 0.0, default=None)
+    if far is None:
+        return seat
+    return replace(far, id=seat.id, name=seat.name, hold_hz=None, spare_at=seat.spare_at, worn=seat.worn)
+
+
+def _actor(job: Job, link: Link, tables: ReachTables, gaps: list[Gap]) -> Actor:
+    radio = link.radio
+    run = _run_of(job, link, tables)
+    facts = _path_facts(job, link, run, tables, gaps)
+    antenna = _antenna_spot(job, link, run, gaps)
+    worn = _area_of(job, facts.link, antenna)
+    branch = branch_of(facts, run, tables)
+    inward = facts.inward
+    chain = Chain.of(run if inward else None, radio, frequency_hz=facts.carrier_hz, tables=tables)
+    front = front_end(chain, radio)
+    _note_gaps(link, facts, front, gaps)
+    nobody = (0.0, 0.0, 0.0)
+    return Actor(
+        id=link.id,
+        sends_from=worn if inward else antenna,
+        hears_at=antenna if inward else worn,
+        eirp_dbm=branch.radiated_dbm,
+        body_db=facts.body_db if inward else nobody,
+        hears_body_db=nobody if inward else facts.body_db,
+        gain_dbi=chain.antenna_gain_dbi if inward else 0.0,
+        walls_db=branch.path.walls_db if branch.path is not None else 0.0,
+        inward=inward,
+        model=path_models(tables)[facts.place.path or FREE_SPACE],
+        exponent=facts.place.path_exponent,
+        height_m=run.antenna.height_m if run is not None else None,
+        sigma_db=branch.path.sigma_db if branch.path is not None else None,
+        frequency_hz=facts.carrier_hz,
+        front=None if front.iip3_dbm is None else front,
+        made_db=radio.transmit_im_loss_db,
+        rms_hz=rms_deviation_hz(
+            bandwidth_hz=radio.bandwidth_hz,
+            peak_deviation_hz=radio.peak_deviation_hz,
+            digital=radio.emission is Emission.DIGITAL,
+        ),
+        bandwidth_hz=float(radio.bandwidth_hz),
+        needs_db=PROTECTION_DB if radio.needs_cn_db is None else radio.needs_cn_db,
+        needs_stated=radio.needs_cn_db is not None,
+    )
+
+
+def _run_of(job: Job, link: Link, tables: ReachTables) -> Run | None:
+    """Return the run of a link that counts: of several that bring it in, the one where products come out strongest.
+
+    Products rise by 2 dB against the wanted carrier for each dB that the intercept point lies lower against the gain of
+    the antenna. A run whose intercept point is not known goes first, so that it is asked for.
+    """
+    runs = runs_of(job, link)
+    facts = link_facts(job, link, carriers={}, tables=tables)
+    if len(runs) < 2 or not facts.inward:
+        return next(iter(runs), None)
+
+    def spare_db(run: Run) -> float:
+        chain = Chain.of(run, link.radio, frequency_hz=facts.carrier_hz, tables=tables)
+        iip3_dbm = chain.iip3_dbm()
+        return -math.inf if iip3_dbm is None else iip3_dbm - chain.antenna_gain_dbi
+
+    return min(runs, key=spare_db)
+
+
+def _path_facts(job: Job, link: Link, run: Run | None, tables: ReachTables, gaps: list[Gap]) -> LinkFacts:
+    """Return what is known of a link's way, with what counts in place of missing facts."""
+    if link.distance_m is None and _zone(job, link) is None and not link.spare_at:
+        gaps.append(Gap(table="link", id=link.id, key="zone or distance_m", meanwhile=f"{_ASSUMED_M:g} m count"))
+    distance_m = link.distance_m if link.distance_m is not None else _ASSUMED_M
+    facts = link_facts(job, replace(link, distance_m=distance_m), carriers={}, tables=tables)
+    place: Place = facts.place
+    known: Mapping[str, object] = {
+        "path_exponent": place.path_exponent,
+        "height_m": run.antenna.height_m if run is not None else None,
+    }
+    lacking = [key for key in path_models(tables)[place.path or FREE_SPACE].needs if known[key] is None]
+    if lacking:
+        table, of = ("place", place.id) if lacking[0] == "path_exponent" else ("antenna", run.antenna.id if run else "")
+        gaps.append(Gap(table=table, id=of, key=lacking[0], meanwhile="free space counts"))
+        return replace(facts, place=replace(place, path=None))
+    return facts
+
+
+def _zone(job: Job, link: Link) -> tuple[tuple[float, float], ...] | None:
+    """Return the corners of a link's zone, or of the whole plan; None where its place has no plan."""
+    area = job.area
+    if area is None or (area.place or job.places[0].id) != job.place_of(link).id:
+        return None
+    zone = area.zone(link.zone)
+    return area.outline_m if zone is None else zone.corners_m
+
+
+def _antenna_spot(job: Job, link: Link, run: Run | None, gaps: list[Gap]) -> Spot:
+    if run is not None and run.antenna.at_m is not None:
+        return Spot(middle_m=run.antenna.at_m)
+    if job.area is None or _zone(job, link) is None:
+        return Spot()
+    if run is not None:
+        meanwhile = "the middle of the plan counts"
+        gaps.append(Gap(table="antenna", id=run.antenna.id, key="at_m", meanwhile=meanwhile))
+    return Spot(middle_m=job.area.middle_m)
+
+
+def _area_of(job: Job, link: Link, antenna: Spot) -> Spot:
+    corners = _zone(job, link)
+    if corners is not None:
+        return Spot(corners_m=corners)
+    return Spot(middle_m=antenna.middle_m, radius_m=float(link.distance_m or _ASSUMED_M))
+
+
+def _note_gaps(link: Link, facts: LinkFacts, front: FrontEnd, gaps: list[Gap]) -> None:
+    radio = link.radio
+    if facts.power_mw is None:
+        gaps.append(Gap(table="radio", id=radio.id, key="power_mw"))
+    if radio.iip3_dbm is None:
+        gaps.append(Gap(table="radio", id=radio.id, key="iip3_dbm"))
+    elif front.iip3_dbm is None:
+        gaps += [Gap(table="link", id=link.id, key=f"iip3_dbm of {stage.name} in its run")
+                 for stage in front.stages if stage.iip3_dbm is None]  # fmt: skip
+    if radio.transmit_im_loss_db is None:
+        meanwhile = "products made in its transmitters are not predicted"
+        gaps.append(Gap(table="radio", id=radio.id, key="transmit_im_loss_db", meanwhile=meanwhile))
+    if radio.needs_cn_db is None:
+        meanwhile = f"{PROTECTION_DB:g} dB over interference count"
+        gaps.append(Gap(table="radio", id=radio.id, key="needs_cn_db", meanwhile=meanwhile))
+
+
+def _other(other: Other, gaps: list[Gap]) -> Actor:
+    if other.level_dbm is None:
+        meanwhile = f"{_UNKNOWN_OTHER_DBM:g} dBm at every antenna counts"
+        gaps.append(Gap(table="other", id=other.id, key="level_dbm", meanwhile=meanwhile))
+    nobody, nowhere = (0.0, 0.0, 0.0), Spot()
+    return Actor(
+        id=other.id,
+        sends_from=nowhere,
+        hears_at=nowhere,
+        eirp_dbm=None,
+        body_db=nobody,
+        hears_body_db=nobody,
+        gain_dbi=0.0,
+        walls_db=0.0,
+        inward=True,
+        model=path_models(ReachTables())[FREE_SPACE],
+        exponent=None,
+        height_m=None,
+        sigma_db=None,
+        frequency_hz=other.carrier_hz,
+        front=None,
+        made_db=None,
+        rms_hz=rms_deviation_hz(bandwidth_hz=other.bandwidth_hz, peak_deviation_hz=None, digital=True),
+        bandwidth_hz=float(other.bandwidth_hz),
+        needs_db=PROTECTION_DB,
+        needs_stated=False,
+        level_dbm=_UNKNOWN_OTHER_DBM if other.level_dbm is None else other.level_dbm,
+        makes_products=other.makes_products is not MakesProducts.NO,
+    )

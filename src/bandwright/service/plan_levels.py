@@ -1,0 +1,78 @@
+"""Levels of a plan: carrier to interference of each link, and the search that raises the worst."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+
+from bandwright.core.job import Job
+from bandwright.core.planning.build import Compiled
+from bandwright.core.planning.plan import CarrierToInterference, Plan, Warn
+from bandwright.core.reach.plan_levels import levels_wanted
+from bandwright.core.reach.stage import stage_of
+from bandwright.engines.levels import adverse_levels, leveled_plan, raise_worst, ratios_on
+from bandwright.engines.prepare import prepare_levels
+from bandwright.engines.solve import Outcome, Step
+from bandwright.reference import tables as reference
+from bandwright.service.context import PREPARING, Context, Progress
+
+__all__ = ["FEW_PICTURES", "levels_on", "prepare", "raised", "told_levels"]
+
+FEW_PICTURES = 1_000
+"""Enough while somebody drags a carrier and waits."""
+
+_NOTHING_KNOWN = (
+    "The plan is by kHz rules alone: for no two links is enough known to predict levels; state iip3_dbm and power_mw "
+    "of radio types, and where links are."
+)
+
+
+def prepare(context: Context, job: Job) -> None:
+    """Compile what levels need, before any clock runs."""
+    if levels_wanted(job):
+        prepare_levels(lambda: context.progress(PREPARING))
+
+
+def told_levels(compiled: Compiled, plan: Plan, carriers_hz: Sequence[int], *, pictures: int = 10_000) -> Plan:
+    """Return a plan with its levels, where the brief gives reason to predict any."""
+    if not levels_wanted(compiled.job):
+        return plan
+    stage = stage_of(compiled.job, compiled.seats, tables=reference.reach_tables())
+    return leveled_plan(compiled, plan, carriers_hz, stage, pictures=pictures)
+
+
+def levels_on(context: Context, job: Job, carriers: Mapping[str, int]) -> dict[str, CarrierToInterference]:
+    """Return carrier to interference of links on the carriers of a plan, by id; empty where none can be told."""
+    if not carriers or not levels_wanted(job):
+        return {}
+    prepare(context, job)
+    return ratios_on(job, stage_of(job, job.links, tables=reference.reach_tables()), carriers)
+
+
+def raised(
+    context: Context, compiled: Compiled, outcome: Outcome, *, stays: Collection[int], time_limit_s: float
+) -> tuple[Outcome, tuple[Warn, ...]]:
+    """Return carriers with a higher worst carrier to interference where the brief asks for it, and what to tell.
+
+    Those in `stays` keep their carriers.
+    """
+    if compiled.job.wishes.objective != "levels":
+        return outcome, ()
+    stage = stage_of(compiled.job, compiled.seats, tables=reference.reach_tables())
+    known = sum(stage.known(member) for member in range(stage.wanted))
+    if not known:
+        return outcome, (Warn(code="no-levels", text=_NOTHING_KNOWN),)
+
+    def tell(step: Step) -> None:
+        context.progress(Progress(text=step.doing, placed=step.placed, wanted=step.wanted, elapsed_s=step.seconds))
+
+    found = raise_worst(
+        compiled.problem,
+        adverse_levels(compiled, stage),
+        outcome,
+        stays=stays,
+        seed=compiled.job.wishes.seed,
+        time_limit_s=time_limit_s,
+        cancelled=context.cancelled,
+        progress=tell,
+    )
+    return found.outcome, ()
