@@ -17,6 +17,7 @@ from bandwright.errors import InputError
 from bandwright.readers.networks import read_network
 from bandwright.service.context import Context
 from bandwright.service.reach import reach_links
+from bandwright.store import JobFile
 
 TWO_PORTS = """\
 ! an invented cable; S11 S21 S12 S22 as decibels and degrees
@@ -134,15 +135,62 @@ def test_a_file_is_of_a_size_that_a_measurement_has(tmp_path):
         read_network(path, name="huge.s2p", ports=2)
 
 
-def test_a_job_file_refuses_a_file_in_words_and_takes_points(tmp_path, capsys):
+def kept_rows(path, kind):
+    with JobFile.open(path, read_only=True) as file:
+        return [entry.value for entry in file.entries() if entry.kind == kind]
+
+
+def test_a_job_keeps_the_points_of_a_file_that_its_brief_names(tmp_path, capsys):
     brief = in_folder(tmp_path, with_file(), "drum.s2p", TWO_PORTS)
-    assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 2
-    said = capsys.readouterr().err
-    assert 'a job file keeps no Touchstone files, so "drum.s2p" cannot be found from it' in said
-    assert "State the gain over frequency with points" in said
-    assert not (tmp_path / "quay.bwjob").exists()
-    brief.write_text(with_file().replace('touchstone = "drum.s2p"', "points = [{ mhz = 600, db = -2 }]"))
+    assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 0, capsys.readouterr().err
+    (part,) = [part for row in kept_rows(tmp_path / "quay.bwjob", "run") for part in row["parts"] if "points" in part]
+    # The figures of the file itself.
+    kept = [(float(point["mhz"]), float(point["db"])) for point in part["points"]]
+    assert kept == [(470, -1.5), (606.7, -1.9), (700, -2.1)]
+    assert "touchstone" not in part
+
+
+def test_a_job_tells_the_same_of_a_file_as_its_brief(tmp_path):
+    text = with_file().replace('id = "east"\ngain_dbi = 6', 'id = "east"\ngain_dbi = 6\ntouchstone = "east.s1p"')
+    (tmp_path / "east.s1p").write_text(ONE_PORT)
+    brief = in_folder(tmp_path, text, "drum.s2p", TWO_PORTS)
     assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 0
+    told = [
+        [(branch.chain.antenna_gain_dbi, branch.chain.stages[0].gain_db) for branch in found.links[0].branches]
+        for found in (
+            reach_links(Context(), path, link_ids=["L01"], every_s=600) for path in (brief, tmp_path / "quay.bwjob")
+        )
+    ]
+    assert told[1] == [pytest.approx(pair, abs=0.011) for pair in told[0]]  # thinned to 0.01 dB, three decimals
+
+
+def test_an_antenna_without_a_gain_cannot_be_kept_and_the_error_says_what_to_state(tmp_path, capsys):
+    text = with_file().replace('id = "east"\ngain_dbi = 6', 'id = "east"\ntouchstone = "east.s1p"')
+    (tmp_path / "east.s1p").write_text(ONE_PORT)
+    brief = in_folder(tmp_path, text, "drum.s2p", TWO_PORTS)
+    assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 2
+    assert "State gain_dbi or points of the antenna." in capsys.readouterr().err
+    assert not (tmp_path / "quay.bwjob").exists()
+
+
+def test_a_curve_of_more_points_than_a_job_keeps_is_refused_in_words(tmp_path, capsys):
+    rows = "\n".join(f"{470 + n / 10} -30 0 {-1 - n % 2} 0 -1 0 -30 0" for n in range(1001))
+    brief = in_folder(tmp_path, with_file(), "drum.s2p", f"# MHz S DB R 50\n{rows}\n")
+    assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 2
+    assert "drum.s2p takes 1,001 points; a job file keeps 1 to 1,000 of them." in capsys.readouterr().err
+
+
+def test_a_job_file_refuses_the_name_of_a_file_in_words(tmp_path):
+    brief = in_folder(tmp_path, with_file(), "drum.s2p", TWO_PORTS)
+    assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 0
+    with JobFile.open(tmp_path / "quay.bwjob") as file:
+        (row,) = [row for row in file.entries() if row.kind == "run" and "points" in row.value["parts"][0]]
+        value = {**row.value, "parts": [{"what": "cable", "touchstone": "drum.s2p"}]}
+        file.change(lambda draft: draft.set(row.uid, value, id=row.id), who="Mara", what="Named a file")
+    with pytest.raises(
+        InputError, match=r'a job file keeps no Touchstone files, so "drum\.s2p" cannot be found from it'
+    ):
+        reach_links(Context(), tmp_path / "quay.bwjob", link_ids=["L01"], every_s=600)
 
 
 @settings(max_examples=cases(150), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

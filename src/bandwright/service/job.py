@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +17,10 @@ from bandwright.errors import InputError
 from bandwright.reference.demo import DEMO_TITLE, demo_air, demo_brief_text
 from bandwright.service.context import Context, Progress
 from bandwright.service.demo import SWEEP_NAME, sweep_lines
-from bandwright.service.inputs import bandwidths_of, library_of, load_sweep, read_text
+from bandwright.service.inputs import Beside, bandwidths_of, library_of, load_sweep, read_text
 from bandwright.service.job_brief import plain, read_entries
 from bandwright.service.job_sweeps import plain_name, read_facts
+from bandwright.service.measured_parts import with_points
 from bandwright.service.newfile import check_new_file
 from bandwright.store import Draft, JobFile
 
@@ -122,11 +123,12 @@ def import_brief(context: Context, brief: Path, path: Path, *, who: str, sweeps:
 
 
 def _read_any(context: Context, brief: Path) -> tuple[Mapping[str, Any], Job]:
-    """Return the tables of a brief in TOML or JSON, and the job that they are."""
-    text, name, library = read_text(brief, "brief"), str(brief), library_of(context)
+    """Return the tables of a brief in TOML or JSON, with points for files that it names, and the job that they are."""
+    text, name, beside = read_text(brief, "brief"), str(brief), Beside(folder=brief.parent)
+    library = replace(library_of(context), touchstone=beside.response)
     if brief.suffix.casefold() != ".json":
         job = read_brief(text, file=name, library=library)  # whose faults know their lines
-        return parse_toml(text, file=name)[0], job
+        return with_points(parse_toml(text, file=name)[0], beside.response), job
     try:
         found = exact_json.loads(text, deepest=DEEPEST)
     except ValueError as error:
@@ -137,7 +139,7 @@ def _read_any(context: Context, brief: Path) -> tuple[Mapping[str, Any], Job]:
     reading = read_parsed(tables, file=name, library=library)
     if reading.job is None:
         raise InputError([item.fault for item in reading.faults])
-    return tables, reading.job
+    return with_points(tables, beside.response), reading.job
 
 
 def _brought(context: Context, path: Path, bandwidths_hz: Sequence[int]) -> tuple[str, bytes, dict[str, Any]]:

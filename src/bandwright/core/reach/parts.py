@@ -74,7 +74,7 @@ def antenna_unknown(antenna: Antenna, frequency_hz: int) -> Iterator[str]:
             yield f"a measurement of it at {mhz_text(frequency_hz)} MHz ({_reaches(response)})"
 
 
-def antenna_gain_dbi(antenna: Antenna, frequency_hz: int) -> float:
+def antenna_gain_dbi(antenna: Antenna, frequency_hz: float) -> float:
     """Return an antenna's gain less what polarisation and reflection cost; 0 dBi where nobody stated a gain."""
     gain_dbi = antenna.gain_dbi or 0.0
     if antenna.response is not None and antenna.response.covers(frequency_hz):

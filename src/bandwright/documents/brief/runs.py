@@ -78,7 +78,7 @@ class Runs:
         path = (*path, "touchstone")
         if self.library.touchstone is None:
             text = f"a job file keeps no Touchstone files, so {given_text(name)} cannot be found from it."
-            hint = "State the gain over frequency with points, or plan from a brief with the file beside it."
+            hint = "State the gain over frequency with points, as `bandwright job import` does from a brief beside it."
             self.findings.add("no-folder", path, text, given=name, allowed="points", hint=hint)
             return None
         try:
