@@ -12,9 +12,11 @@ from bandwright.core.words import (
     bound_words,
     caution_words,
     closest_words,
+    is_one_line,
     label_list,
     noise_words,
     on_air_words,
+    one_line,
     power_words,
 )
 
@@ -164,3 +166,26 @@ def test_a_product_in_words_is_arithmetic_that_python_computes_to_the_same(name)
     names = list(carriers)[: len(family.coefficients)]
     words = family.words(names)
     assert eval(words.replace(" x ", " * "), {}, carriers) == family.product_hz(tuple(carriers[n] for n in names))
+
+
+@pytest.mark.parametrize(
+    ("text", "ok"),
+    [
+        ("می\u200cخواهم", True),  # "I want": a non-joiner within the word, as Persian spelling asks
+        ("क्\u200dष", True),  # a joiner behind a virama, which is a mark
+        ("\u200dMara", False),
+        ("Mara\u200c", False),
+        ("Ma\u200c\u200cra", False),
+        ("1\u200c2", False),
+        ("Ma\u202era", False),
+        ("Ma\u200bra", False),
+        ("two\nlines", False),
+    ],
+)
+def test_a_name_may_hold_the_joiners_within_words_and_nothing_else_that_is_invisible(text, ok):
+    # The Unicode Standard, chapter 23.2: U+200C and U+200D stand within words of Arabic and Indic scripts.
+    assert is_one_line(text) is ok
+
+
+def test_one_line_keeps_joiners_within_words_only():
+    assert one_line("می\u200cخواهم\u202e \u200dMara\n") == "می\u200cخواهم Mara "

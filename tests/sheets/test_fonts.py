@@ -51,3 +51,8 @@ def test_faces_can_be_registered_twice():
 def test_the_licence_of_the_faces_is_shipped_beside_them():
     folder = resources.files("bandwright.sheets") / "fonts"
     assert "Apache License" in (folder / "LICENSE.txt").read_text(encoding="utf-8")
+
+
+def test_a_joiner_is_nothing_to_print_and_nothing_that_lacks():
+    text, missing = printable("a\u200db", Face.TEXT)
+    assert (text, missing) == ("ab", frozenset())

@@ -29,6 +29,7 @@ from bandwright.units import khz_text, mhz_text
 __all__ = [
     "CAUTIONS",
     "CONFIDENCE_WORDS",
+    "JOINERS",
     "KIND_WORDS",
     "UNIT_SPACE",
     "and_list",
@@ -37,6 +38,7 @@ __all__ = [
     "caution_words",
     "closest_brief",
     "closest_words",
+    "is_one_line",
     "kept_words",
     "label_list",
     "limit_words",
@@ -427,13 +429,37 @@ def _run_text(run: list[str]) -> str:
     return f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(run)
 
 
+JOINERS = "\u200c\u200d"
+"""What stands within words of Persian, Hindi and others to part or join their letters."""
+
+
 def one_line(text: str) -> str:
     """Return the text composed (NFC) and fit for one line.
 
     Line breaks, tabs and control codes become spaces; invisible format characters, which can turn the direction of
-    what follows, are dropped.
+    what follows, are dropped, but for joiners within words.
     """
-    return "".join(_visible(char) for char in unicodedata.normalize("NFC", text))
+    whole = unicodedata.normalize("NFC", text)
+    return "".join(char if _joins(whole, at) else _visible(char) for at, char in enumerate(whole))
+
+
+def is_one_line(text: str) -> bool:
+    r"""Whether a text is one line of what can be seen, and of the joiners that Persian, Hindi and others need.
+
+    Zero width non-joiner and joiner, U+200C and U+200D: The Unicode Standard, chapter 23.2, "Cursive connection and
+    ligatures". Anything else that is invisible could hide a difference or turn the direction of what follows.
+
+    >>> is_one_line("Mara"), is_one_line("می\u200cخواهم"), is_one_line("Ma\u202era"), is_one_line("\u200d")
+    (True, True, False, False)
+    """
+    return all(char.isprintable() or _joins(text, at) for at, char in enumerate(text))
+
+
+def _joins(text: str, at: int) -> bool:
+    """Whether a joiner stands there, behind a letter or its mark and before a letter."""
+    if text[at] not in JOINERS or not 0 < at < len(text) - 1:
+        return False
+    return unicodedata.category(text[at - 1])[0] in "LM" and unicodedata.category(text[at + 1])[0] == "L"
 
 
 def _visible(char: str) -> str:

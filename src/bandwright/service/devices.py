@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
+from bandwright.core.words import is_one_line
 from bandwright.errors import InputError
 from bandwright.service.desk import Desk
 from bandwright.store import Device as Row
@@ -148,7 +149,7 @@ def device_name(given: str) -> str:
         When it is empty, too long, or holds what cannot be printed.
     """
     name = " ".join(given.split())
-    if not name or len(name) > _LONGEST_NAME or not name.isprintable():
+    if not name or len(name) > _LONGEST_NAME or not is_one_line(name):
         raise InputError.single(
             "device-name",
             "a device needs a name by which the crew knows it.",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bandwright.core.readiness import POINTS, TICKS
+from bandwright.core.words import is_one_line
 from bandwright.documents.faults import list_text, nearest_hint
 from bandwright.errors import InputError
 from bandwright.service.desk import Changed, Desk
@@ -133,7 +134,7 @@ def _link(desk: Desk, plan: PlanNow, what: str, about: str | None, number: int |
 
 def _one_note(note: str) -> str:
     text = " ".join(note.split())
-    if len(text) > _LONGEST_NOTE or not text.isprintable():
+    if len(text) > _LONGEST_NOTE or not is_one_line(text):
         words = f"a remark has at most {_LONGEST_NOTE} letters on one line."
         raise InputError.single("not-one-line", words, key="note", allowed=f"up to {_LONGEST_NOTE} letters")
     return text

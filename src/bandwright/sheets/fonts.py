@@ -15,7 +15,7 @@ from io import BytesIO
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from bandwright.core.words import one_line
+from bandwright.core.words import JOINERS, one_line
 
 __all__ = ["Face", "face_data", "printable", "register_faces", "text_width"]
 
@@ -76,6 +76,6 @@ def printable(text: str, face: Face) -> tuple[str, frozenset[str]]:
     ('Łukasz Nguyễn', frozenset())
     """
     glyphs = _font(face).face.charToGlyph
-    composed = one_line(text)
+    composed = "".join(char for char in one_line(text) if char not in JOINERS)
     missing = frozenset(char for char in composed if ord(char) not in glyphs)
     return "".join(SUBSTITUTE if char in missing else char for char in composed), missing

@@ -21,6 +21,7 @@ from bandwright.core.kit import Direction, Diversity, Emission, LoSide, MakesPro
 from bandwright.core.permits import PermitState
 from bandwright.core.products import FAMILIES
 from bandwright.core.rig import PartKind, Supply
+from bandwright.core.words import is_one_line
 from bandwright.documents.faults import list_text, nearest_hint
 from bandwright.units import HIGHEST_CARRIER_HZ, HZ_PER_KHZ, HZ_PER_MHZ, hz_from
 
@@ -330,7 +331,7 @@ def _text(value: Any) -> str:
         hint = f'Write it in quotes: "{value}"' if isinstance(value, int) and abs(value) < 10**9 else None
         raise wrong("not-text", "must be text", allowed='text in quotes, such as "Mara"', hint=hint)
     text = value.strip()
-    if not 0 < len(text) <= LONGEST_TEXT or not text.isprintable():
+    if not 0 < len(text) <= LONGEST_TEXT or not is_one_line(text):
         allowed = f"one line of 1 to {LONGEST_TEXT} letters"
         raise wrong("not-one-line", f"must be {allowed}", allowed=allowed)
     return text
