@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchmarks.measure import Figure
+from benchmarks.measure import Figure, Reading
 from benchmarks.page_visits import DRAGGED, LINKS, POINTS, figures
 
 __all__ = ["benchmarks"]
@@ -24,7 +24,7 @@ def benchmarks() -> Sequence[Figure]:
 
 
 def _figure(name: str, key: str, *, limit: float) -> Figure:
-    def measure() -> float | None:
+    def measure() -> Reading | None:
         found = figures()
         return None if found is None else found[key]
 

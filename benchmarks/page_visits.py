@@ -1,7 +1,8 @@
 """Large jobs that are really served, and a browser that visits their pages: what `bench_pages` measures.
 
 Jobs are drawn: links in earshots of 50 that do not hear each other, planned by the engine, and a sweep of 50,000
-points. All times are those of the page's own clock, in headless Chromium on this machine.
+points. All times are those of the page's own clock, in headless Chromium on this machine; the reference kernel is
+timed between the visits, since its pace moves while they last.
 """
 
 from __future__ import annotations
@@ -13,9 +14,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -24,11 +25,14 @@ import numpy as np
 from bandwright.documents.brief import parse_toml
 from bandwright.service.context import Context
 from bandwright.service.job import create_job, fill
+from benchmarks.measure import Reading
+from benchmarks.reference import reference_s
 
 __all__ = ["DRAGGED", "LINKS", "POINTS", "Visits", "figures"]
 
 LINKS, DRAGGED, IN_EARSHOT, POINTS = 200, 100, 50, 50_000
 ROUNDS, DRAGS = 7, 40
+_LOOKS = 3  # rounds of the reference kernel between two visits
 THROTTLE = 4
 _SETTLED_MS = 1500  # a new window makes its own pages first (hundreds of modules): that is the browser's time, not ours
 _PATIENCE_MS = 120_000
@@ -42,7 +46,7 @@ _FLAGS = (
     "--disable-sync",
 )
 
-Visits = dict[str, float]
+Visits = dict[str, Reading]
 
 # The page is ready when every link is in the table, every carrier in the spectrum and the sweep is painted.
 _READY = """(links) => new Promise((done) => {
@@ -90,13 +94,22 @@ def figures() -> Visits | None:
         running = playwright.chromium.launch(executable_path=browser, args=list(_FLAGS))
         with _served(LINKS) as address:
             found = {
-                "ready": statistics.median(_ready(running, address, 1) for _ in range(ROUNDS)),
-                "ready throttled": statistics.median(_ready(running, address, THROTTLE) for _ in range(ROUNDS)),
+                "ready": _between([partial(_ready, running, address, 1)] * ROUNDS),
+                "ready throttled": _between([partial(_ready, running, address, THROTTLE)] * ROUNDS),
             }
         with _served(DRAGGED) as address:
             found |= _dragged(running, address)
         running.close()
     return found
+
+
+def _between(rounds: Sequence[Callable[[], float]]) -> Reading:
+    """Return the median of the rounds, with the reference kernel before each and after the last."""
+    values, reference = [], [reference_s(_LOOKS)]
+    for measure in rounds:
+        values.append(measure())
+        reference.append(reference_s(_LOOKS))
+    return Reading(value=statistics.median(values), reference_s=tuple(reference))
 
 
 def _open(browser: Any, address: str) -> Any:
@@ -131,16 +144,18 @@ def _dragged(browser: Any, address: str) -> Visits:
     box = mark.bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.evaluate(_WATCH)
+    before = reference_s()
     page.mouse.move(x, y)
     page.mouse.down()
     for step in range(DRAGS):
         page.mouse.move(x + 1 + step % 20 * 2, y + step % 3)
         page.wait_for_timeout(100)
     times = page.evaluate("() => window.dragTimes")
+    around = (before, reference_s())
     page.context.close()
     return {
-        "drag paint": statistics.median(times["paint"]),
-        "drag verdict": statistics.median(times["verdict"]),
+        f"drag {what}": Reading(value=statistics.median(times[what]), reference_s=around)
+        for what in ("paint", "verdict")
     }
 
 
