@@ -98,6 +98,14 @@ def test_an_id_is_given_once_in_a_job(job: JobFile) -> None:
     assert job.seq == before
 
 
+def test_an_entry_that_nobody_changed_is_the_same_object_and_a_changed_one_is_not(job: JobFile) -> None:
+    before = {entry.id: entry for entry in job.entries()}
+    job.change(lambda draft: draft.set(uid(job, "L02"), {"id": "L02", "name": "Mara"}, id="L02"), who="Ada", what="x")
+    after = {entry.id: entry for entry in job.entries()}
+    assert after["L01"] is before["L01"]
+    assert (before["L02"].value.get("name"), after["L02"].value["name"]) == (None, "Mara")
+
+
 def test_what_raises_inside_takes_the_whole_change_with_it(job: JobFile) -> None:
     def half(draft: Draft) -> None:
         draft.remove(uid(job, "L01"))

@@ -18,7 +18,7 @@ from bandwright.core.job import Job
 from bandwright.engines.worker import Task, Worker
 from bandwright.service.context import Context
 from bandwright.service.inputs import library_of
-from bandwright.service.job_brief import BriefNow, CellFault, read_entries
+from bandwright.service.job_brief import BriefNow, CellFault, LastReading, read_entries
 from bandwright.store import Done, Draft, Entry, JobFile
 
 __all__ = ["Changed", "Desk", "Told"]
@@ -163,6 +163,7 @@ class Desk:
         self._library = library_of(context)
         self._kept = _Kept()
         self._reading = _Reading()
+        self._last = LastReading()
         self._listeners: dict[int, Callable[[Any], None]] = {}
         self._next_listener = 0
         self.run: object = None
@@ -228,7 +229,8 @@ class Desk:
         """Return the number of the last event about the brief, and the brief."""
         with self.file.snapshot():
             stands_on, seq, rows = self.file.seq_of("entry"), self.file.seq, self.file.entries()
-        return stands_on, read_entries(rows, seq=seq, file=self.path.name, library=self._library)
+        brief = read_entries(rows, seq=seq, file=self.path.name, library=self._library, last=self._last)
+        return stands_on, brief
 
     def job(self) -> Job:
         """Return the job as it is now.

@@ -10,7 +10,7 @@ from typing import Any
 from bandwright import exact_json
 from bandwright.core.job import Job
 from bandwright.core.library import Library
-from bandwright.documents.brief import DEEPEST, KINDS, ONCE, as_toml_gives, brief_toml, read_parsed
+from bandwright.documents.brief import DEEPEST, KINDS, ONCE, Seen, as_toml_gives, brief_toml, read_parsed
 from bandwright.documents.faults import Located
 from bandwright.documents.outputs import Input
 from bandwright.errors import Fault, InputError
@@ -20,6 +20,7 @@ __all__ = [
     "BriefNow",
     "CellFault",
     "CellFaults",
+    "LastReading",
     "brief_input",
     "in_order",
     "plain",
@@ -69,9 +70,13 @@ def in_order(entries: Iterable[Entry]) -> tuple[Entry, ...]:
 
 def tables_of(entries: Iterable[Entry]) -> dict[str, Any]:
     """Return the tables that entries hold, as TOML would give them."""
+    rows = in_order(entries)
+    return _by_kind(rows, [as_toml_gives(entry.kind, entry.value) for entry in rows])
+
+
+def _by_kind(rows: Sequence[Entry], values: Sequence[dict[str, Any]]) -> dict[str, Any]:
     tables: dict[str, Any] = {"bandwright": 1}
-    for entry in in_order(entries):
-        value = as_toml_gives(entry.kind, entry.value)
+    for entry, value in zip(rows, values, strict=True):
         if entry.kind in ONCE:
             tables[entry.kind] = value
         else:
@@ -79,10 +84,32 @@ def tables_of(entries: Iterable[Entry]) -> dict[str, Any]:
     return tables
 
 
-def read_entries(entries: Iterable[Entry], *, seq: int, file: str, library: Library) -> BriefNow:
-    """Return the brief that entries hold, with each fault at its cell."""
+class LastReading:
+    """What the entries gave when they were read last: one that is the same object still is not read again."""
+
+    def __init__(self) -> None:
+        self.seen = Seen()
+        self._tables: dict[str, tuple[Entry, dict[str, Any]]] = {}
+
+    def tables(self, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+        """Return each entry as TOML would give it."""
+        known, now = self._tables, {}
+        for entry in entries:
+            found = known.get(entry.uid)
+            if found is None or found[0] is not entry:
+                found = (entry, as_toml_gives(entry.kind, entry.value))
+            now[entry.uid] = found
+        self._tables = now
+        return [table for _, table in now.values()]
+
+
+def read_entries(
+    entries: Iterable[Entry], *, seq: int, file: str, library: Library, last: LastReading | None = None
+) -> BriefNow:
+    """Return the brief that entries hold, with each fault at its cell; `last` makes the next reading a short one."""
     rows = in_order(entries)
-    reading = read_parsed(tables_of(rows), file=file, library=library)
+    last = LastReading() if last is None else last
+    reading = read_parsed(_by_kind(rows, last.tables(rows)), file=file, library=library, seen=last.seen)
     by_kind: dict[str, list[Entry]] = {}
     for row in rows:
         by_kind.setdefault(row.kind, []).append(row)

@@ -15,7 +15,7 @@ from bandwright.store.failures import told
 from bandwright.store.fields import changed_fields
 from bandwright.store.opening import Opened
 from bandwright.store.records import Change, Device, Entry, Event, Note, Plan, Statement, Sweep, Version
-from bandwright.store.tables import TABLES, image_of, parsed
+from bandwright.store.tables import TABLES, Table, image_of, parsed
 
 __all__ = ["Reading"]
 
@@ -41,6 +41,7 @@ class Reading:
         self._connection = opened.connection
         self._path = path
         self._lock = threading.RLock()
+        self._entries: dict[tuple[Any, ...], Entry] = {}
 
     @property
     def path(self) -> Path:
@@ -81,9 +82,12 @@ class Reading:
     # The brief
 
     def entries(self, kind: str | None = None) -> tuple[Entry, ...]:
-        """Return the entries of a kind in order, or all, kind by kind."""
+        """Return the entries of a kind in order, or all, kind by kind.
+
+        Of all, one that stands in the file just as it did the last time is the same object as then.
+        """
         if kind is None:
-            return self._records(Entry, "entry", "ORDER BY kind, position, uid")
+            return self._all_entries()
         return self._records(Entry, "entry", "WHERE kind = ? ORDER BY position, uid", kind)
 
     def entry(self, uid: str) -> Entry | None:
@@ -225,6 +229,14 @@ class Reading:
 
     # Rows to values
 
+    def _all_entries(self) -> tuple[Entry, ...]:
+        known, now = self._entries, {}
+        with told(self._path):
+            for row in self._rows(TABLES["entry"], "entry", "ORDER BY kind, position, uid"):
+                now[row] = known.get(row) or _record(Entry, TABLES["entry"], row)
+        self._entries = now
+        return tuple(now.values())
+
     def _ask(self, sql: str, *values: Any) -> list[tuple[Any, ...]]:
         with self._lock, told(self._path):
             try:
@@ -236,14 +248,12 @@ class Reading:
 
     def _records(self, record: Callable[..., T], noun: str, where: str, *values: Any) -> tuple[T, ...]:
         table = TABLES[noun]
-        columns = ("uid", "revision", *table.silent, *table.columns)
-        found = []
         with told(self._path):
-            for uid, revision, *rest in self._ask(f"SELECT {', '.join(columns)} FROM {noun} {where}", *values):
-                silent = dict(zip(table.silent, rest, strict=False))
-                image = image_of(table, rest[len(silent) :])
-                found.append(record(uid=uid, revision=revision, **silent, **image))
-        return tuple(found)
+            return tuple(_record(record, table, row) for row in self._rows(table, noun, where, *values))
+
+    def _rows(self, table: Table, noun: str, where: str, *values: Any) -> list[tuple[Any, ...]]:
+        columns = ("uid", "revision", *table.silent, *table.columns)
+        return self._ask(f"SELECT {', '.join(columns)} FROM {noun} {where}", *values)
 
     def _events(self, where: str, *values: Any) -> tuple[Event, ...]:
         names = ("seq", "change", "at", "who", "what", "noun", "uid")
@@ -269,6 +279,13 @@ def _names(who: str | Collection[str] | None) -> tuple[str | None, str | None]:
     """Return the two values that `_OWN` asks for."""
     names = None if who is None else exact_json.dumps([who] if isinstance(who, str) else list(who))
     return names, names
+
+
+def _record(record: Callable[..., T], table: Table, row: tuple[Any, ...]) -> T:
+    """Return a row as a value of the class for it."""
+    uid, revision, *rest = row
+    silent = dict(zip(table.silent, rest, strict=False))
+    return record(uid=uid, revision=revision, **silent, **image_of(table, rest[len(silent) :]))
 
 
 def _only(found: tuple[T, ...]) -> T | None:

@@ -6,6 +6,7 @@ from bandwright.documents.brief.kitfile import read_kit
 from bandwright.documents.brief.plain import ALWAYS, DEEPEST, ONCE, as_toml_gives, tables_as_toml_gives
 from bandwright.documents.brief.reader import Reading, init_text, read_brief, read_parsed
 from bandwright.documents.brief.references import Rename, renamed, renames_of, spread
+from bandwright.documents.brief.salvage import Seen
 from bandwright.documents.brief.tables import Brief
 from bandwright.documents.brief.toml import parse_toml
 from bandwright.documents.brief.writer import KINDS, brief_json, brief_toml
@@ -18,6 +19,7 @@ __all__ = [
     "Brief",
     "Reading",
     "Rename",
+    "Seen",
     "as_toml_gives",
     "brief_json",
     "brief_toml",

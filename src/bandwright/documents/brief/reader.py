@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from importlib import resources
@@ -23,7 +23,7 @@ from bandwright.documents.brief.area import AreaReader
 from bandwright.documents.brief.radio_tables import UnitTable
 from bandwright.documents.brief.radios import make_radios
 from bandwright.documents.brief.runs import Runs, wall_of
-from bandwright.documents.brief.salvage import Doubts, read_tables
+from bandwright.documents.brief.salvage import Doubts, Seen, read_tables
 from bandwright.documents.brief.sounds import Sounds, link_sound
 from bandwright.documents.brief.toml import parse_toml
 from bandwright.documents.faults import Findings, Located, given_text, key_text, list_text, nearest_hint
@@ -90,18 +90,19 @@ class Reading:
     faults: tuple[Located, ...]
 
 
-def read_parsed(data: Mapping[str, Any], *, file: str, library: Library) -> Reading:
+def read_parsed(data: Mapping[str, Any], *, file: str, library: Library, seen: Seen | None = None) -> Reading:
     """Return the job that parsed tables describe, or each of their faults with the path it stands at.
 
-    `data` is what TOML would give: lists of tables by kind, numbers as `int` and `Decimal`.
+    `data` is what TOML would give: lists of tables by kind, numbers as `int` and `Decimal`. `seen` keeps what was made
+    of each table from one reading to the next.
     """
     findings = Findings(file=file, data=data)
-    job = _job(data, library, findings)
+    job = _job(data, library, findings, seen)
     return Reading(job=None if findings.faults else job, faults=findings.located())
 
 
-def _job(data: Mapping[str, Any], library: Library, findings: Findings) -> Job:
-    brief, doubts = read_tables(data, findings)
+def _job(data: Mapping[str, Any], library: Library, findings: Findings, seen: Seen | None = None) -> Job:
+    brief, doubts = read_tables(data, findings, seen)
     return _Reading(brief=brief, doubts=doubts, library=library, findings=findings).job()
 
 
@@ -232,9 +233,9 @@ class _Reading:
 
     def known(self, name: str | None, known: Iterable[str], path: Path, what: str) -> bool:
         """Whether a name is known (None is no name); an unknown one is noted with the nearest known one."""
-        words, kind = list(dict.fromkeys(known)), _NAMES[what]
-        if name is None or name in words:
+        if name is None or name in (known := known if isinstance(known, Collection) else list(known)):
             return True
+        words, kind = list(dict.fromkeys(known)), _NAMES[what]
         if not self.doubts.cover(name, kind.kinds):
             words.extend(self.doubts.names(kind.kinds))
             text = f'there is no {what} "{name}"; known: {list_text(words)}.'
@@ -343,18 +344,18 @@ class _Reading:
     def links(self, index: int, table: tb.LinkTable) -> list[Link]:
         path: Path = ("link", index)
         self.known(table.place, self.places, (*path, "place"), "place")
-        self.known(table.unit, [unit.id for unit in self.brief.unit], (*path, "unit"), "unit")
+        self.known(table.unit, (unit.id for unit in self.brief.unit), (*path, "unit"), "unit")
         self.earshots(table.earshot, path)
         apart: list[str] = []
         for name in table.apart_from:
             if self.known(name, [*self.link_ids, *self.all_links()], (*path, "apart_from"), "link"):
                 apart.extend(self.link_ids.get(name, (name,)))
         on_air = self.times(table.on_air, (*path, "on_air"), self.zone_of(table.place))
-        materials = [item.name for item in self.library.reach.materials]
         for number, wall in enumerate(table.walls):
+            materials = (item.name for item in self.library.reach.materials)
             self.known(wall.material, materials, (*path, "walls", number, "material"), "material")
         zones = self.brief.area.zones if self.brief.area is not None else []
-        self.known(table.zone, [zone.id for zone in zones], (*path, "zone"), "zone")
+        self.known(table.zone, (zone.id for zone in zones), (*path, "zone"), "zone")
         if not self.known(table.radio, self.radios, (*path, "radio"), "radio type"):
             return []
         radio = self.radios[table.radio]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
@@ -13,7 +13,7 @@ from bandwright.documents.brief.models import fields_of, table_in
 from bandwright.documents.brief.tables import Brief
 from bandwright.documents.faults import Findings, nearest_word
 
-__all__ = ["Doubts", "read_tables", "validated"]
+__all__ = ["Doubts", "Seen", "read_tables", "validated"]
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -45,6 +45,48 @@ class Doubts:
         return any(self.ids.get(kind) for kind in kinds)
 
 
+class Seen:
+    """Tables that were right when a brief was read last: the same one, as an object, is not looked at again.
+
+    For briefs that are read anew after each change of a table. Whoever gives tables does not change them afterwards.
+    """
+
+    def __init__(self) -> None:
+        self._models: dict[int, tuple[object, BaseModel]] = {}
+
+    def brief(self, data: Mapping[str, Any]) -> Brief | None:
+        """Return the brief of these tables; None where anything in it is wrong."""
+        known = self._models
+        try:
+            found = Brief.model_validate(
+                {kind: _each(value, lambda row: _put(row, known)) for kind, value in data.items()}
+            )
+        except ValidationError:
+            return None
+        self._models = {id(row): (row, model) for row, model in _pairs(data, found)}
+        return found
+
+
+def _put(row: object, known: Mapping[int, tuple[object, BaseModel]]) -> object:
+    """Return the model that was made of a table, or the table where none was."""
+    found = known.get(id(row))
+    return row if found is None else found[1]
+
+
+def _each(value: Any, put: Callable[[object], object]) -> Any:
+    return [put(row) for row in value] if isinstance(value, list) else put(value)
+
+
+def _pairs(data: Mapping[str, Any], brief: Brief) -> Iterator[tuple[object, BaseModel]]:
+    """Yield each table of a brief that was read with what was made of it."""
+    for kind, value in data.items():
+        found = getattr(brief, kind)
+        if isinstance(value, list):
+            yield from zip(value, found, strict=True)
+        elif isinstance(found, BaseModel):
+            yield value, found
+
+
 def validated(model: type[Model], data: Mapping[str, Any], findings: Findings) -> Model | None:
     """Return the model of the tables, or None with everything that is wrong noted."""
     try:
@@ -54,9 +96,9 @@ def validated(model: type[Model], data: Mapping[str, Any], findings: Findings) -
         return None
 
 
-def read_tables(data: Mapping[str, Any], findings: Findings) -> tuple[Brief, Doubts]:
+def read_tables(data: Mapping[str, Any], findings: Findings, seen: Seen | None = None) -> tuple[Brief, Doubts]:
     """Return the brief, and which of its tables are in doubt; keys with faults are noted and left out of it."""
-    whole = validated(Brief, data, findings)
+    whole = (seen and seen.brief(data)) or validated(Brief, data, findings)
     return (whole, Doubts()) if whole is not None else _Salvage(data=data, findings=findings).brief()
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import functools
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -51,7 +52,8 @@ class Sounds:
 
     def feeds(self) -> tuple[Feed, ...]:
         """Return every feed."""
-        return tuple(self._feed(index, table) for index, table in enumerate(self.brief.feed))
+        feeding = self._feeding() if self.brief.feed else ()
+        return tuple(self._feed(index, table, feeding) for index, table in enumerate(self.brief.feed))
 
     def _source(self, index: int, table: SourceTable) -> Source:
         efforts = [effort.name for effort in self.tables.efforts]
@@ -59,14 +61,14 @@ class Sounds:
             self.known(getattr(table, key), efforts, ("source", index, key), "effort of speech")
         return Source(**{**_alike(table, Source), "kind": table.what})
 
-    def _feed(self, index: int, table: FeedTable) -> Feed:
+    def _feed(self, index: int, table: FeedTable, feeding: Sequence[str]) -> Feed:
         path: Path = ("feed", index)
         self.known(table.reference, [one.name for one in self.tables.alignments], (*path, "reference"), "alignment")
         outputs = [one.name for radio in self.radios.values() for one in (radio.audio.outputs if radio.audio else ())]
         if self.all_radios:
             self.known(table.output, outputs, (*path, "output"), "output")
         for name in table.names:
-            self.known(name, self._feeding(), (*path, "for"), "unit, link, rack or receiver")
+            self.known(name, feeding, (*path, "for"), "unit, link, rack or receiver")
         names = [link_id for name in table.names for link_id in self.link_ids.get(name, (name,))]
         earpiece = None if table.earpiece is None else Earpiece(**_alike(table.earpiece, Earpiece))
         stated = {**_alike(table, Feed), "trims": _gains(table.trims), "earpiece": earpiece}
@@ -90,8 +92,8 @@ def link_sound(table: LinkTable, brief: Brief, radios: Mapping[str, RadioType], 
     what = "kind of companding"
     known(table.companding, _kinds(radios[table.radio]), (*path, "companding"), what)
     known(table.receiver_companding, _kinds(receiver), (*path, "receiver_companding"), what)
-    known(table.source, [one.id for one in brief.source], (*path, "source"), "source")
-    known(table.microphone, [one.id for one in brief.microphone], (*path, "microphone"), "microphone")
+    known(table.source, (one.id for one in brief.source), (*path, "source"), "source")
+    known(table.microphone, (one.id for one in brief.microphone), (*path, "microphone"), "microphone")
     return LinkSound(**_alike(table, LinkSound))
 
 
@@ -117,10 +119,16 @@ def _gains(table: GainTable | None) -> Gains | None:
 
 def _alike(table: BaseModel, kind: type[Any]) -> dict[str, Any]:
     """Return what a table states under the names that a core value has too; its name is its id when left out."""
-    found = {key: getattr(table, key) for key in kind.__dataclass_fields__ if hasattr(table, key)}
+    found = {key: getattr(table, key) for key in _shared(type(table), tuple(kind.__dataclass_fields__))}
     if "id" in found:
         found["name"] = found["name"] or found["id"]
     return found
+
+
+@functools.cache
+def _shared(table: type[BaseModel], names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return those of the names of a core value that a table has too: its keys, and what it works out of them."""
+    return tuple(key for key in names if key in table.model_fields or hasattr(table, key))
 
 
 def _kinds(radio: RadioType) -> list[str]:
