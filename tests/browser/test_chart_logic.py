@@ -285,7 +285,10 @@ def test_levels_are_what_was_sent_and_what_is_missing_stays_missing(module):
     head, levels = packed(np.random.default_rng(7), segments)
     xs, highest, typical, floor = module(
         "levels",
-        "(m, head, numbers, axis) => {" + DECODE + " return m.columns(axis, trace); }",
+        "(m, head, numbers, axis) => {"
+        + DECODE
+        + " const series = [trace.highest, trace.typical, trace.floor];"
+        + " return m.columns(axis, trace.segments, series, {from: 0, to: axis.length}, 2000); }",
         head,
         levels.ravel().tolist(),
         {"panels": [{"low": 470e6, "high": 481e6, "at": 0}], "fold": 0, "length": 11e6},
@@ -345,6 +348,48 @@ def test_the_small_picture_shows_the_highest_of_each_column_and_loses_no_narrow_
     for k, value in enumerate(found):
         inside = (low < edges[k + 1] - 1e-3) & (low + 4480 > edges[k] + 1e-3)
         assert value == pytest.approx(np.max(known[inside]), abs=1e-4)
+
+
+COLUMNS = """(m, axis, segments, series, view, count) =>
+  m.columns(axis, segments, series.map((levels) => Int16Array.from(levels)), view, count)"""
+
+
+def test_of_many_bins_in_a_column_the_lowest_and_the_highest_are_drawn_and_none_is_lost(module):
+    """Held against numpy over the bins whose centres lie in each column, in a view of two panels with a hole."""
+    draw = np.random.default_rng(8)
+    step, bins, count = 5_000, 20_000, 300
+    panels = [{"low": 500e6, "high": 530e6, "at": 0}, {"low": 560e6, "high": 590e6, "at": 31e6}]
+    axis = {"panels": panels, "fold": 1e6, "length": 61e6}
+    levels = draw.integers(-12_000, -4_000, bins)
+    levels[3_000:3_500] = MISSING
+    segments = [{"low_hz": 490e6, "step_hz": step, "count": bins}]
+    view = {"from": 2e6, "to": 47e6}
+    xs, drawn = module("levels", COLUMNS, axis, segments, [levels.tolist()], view, count)
+    assert len(xs) < 3 * count
+    assert xs == sorted(xs)
+    width = (view["to"] - view["from"]) / count
+    centres = 490e6 + (np.arange(bins) + 0.5) * step
+    for panel in panels:
+        units = panel["at"] + centres - panel["low"]
+        inside = (centres >= panel["low"]) & (centres <= panel["high"]) & (levels != MISSING)
+        for column in range(int(view["from"] / width) + 1, int(view["to"] / width)):
+            low, high = column * width, (column + 1) * width
+            there = levels[inside & (units >= low) & (units < high)] / 100
+            if high > 30e6 if panel["at"] == 0 else low < 31e6:
+                continue  # a column that a panel shares with a fold
+            found = [y for x, y in zip(xs, drawn, strict=True) if low <= x < high and y is not None]
+            assert (min(found, default=None), max(found, default=None)) == (
+                (there.min(), there.max()) if len(there) else (None, None)
+            )
+
+
+def test_each_bin_is_drawn_as_it_is_where_a_column_holds_no_more_than_two(module):
+    levels = [-9000, -8000, MISSING, -8500, -8600]
+    segments = [{"low_hz": 600e6, "step_hz": 10_000, "count": 5}]
+    axis = {"panels": [{"low": 599e6, "high": 601e6, "at": 0}], "fold": 0, "length": 2e6}
+    xs, drawn = module("levels", COLUMNS, axis, segments, [levels], {"from": 1e6, "to": 1.04e6}, 2)
+    assert xs[:5] == [1_005_000, 1_015_000, 1_025_000, 1_035_000, 1_045_000]
+    assert drawn == [-90, -80, None, -85, -86, None]
 
 
 def test_an_older_sweep_of_other_bins_is_drawn_by_its_highest_over_each_bin(module):

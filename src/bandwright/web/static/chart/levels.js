@@ -5,6 +5,8 @@
 
 /** @typedef {import("./axis.js").Axis} Axis */
 /** @typedef {import("./axis.js").Span} Span */
+/** @typedef {import("./axis.js").View} View */
+/** @typedef {import("./axis.js").Panel} Panel */
 /** @typedef {import("../api").Segment} Segment `low_hz` is the lower edge of its first bin */
 /** @typedef {import("../api").Trace} TraceHead */
 /** @typedef {{unit: string, segments: Segment[], count: number, highest: Int16Array, typical: Int16Array,
@@ -38,50 +40,96 @@ function words(buffer) {
 }
 
 /**
- * Visit the bins that the panels of an axis show: index, centre in units.
- * @param {Axis} axis @param {Trace} trace
- * @param {(index: number, unit: number) => void} visit @param {() => void} [breaks] called where bins do not touch
+ * Visit the bins that the panels of an axis show.
+ * @param {Axis} axis @param {Trace} trace @param {(index: number) => void} visit
  */
-export function eachBin(axis, trace, visit, breaks = () => {}) {
+function eachBin(axis, trace, visit) {
   for (const panel of axis.panels) {
     let base = 0;
     for (const { low_hz, step_hz, count } of trace.segments) {
       const first = Math.max(0, Math.ceil((panel.low - low_hz) / step_hz - 0.5));
       const end = Math.min(count, Math.floor((panel.high - low_hz) / step_hz - 0.5) + 1);
-      for (let i = first; i < end; i++) visit(base + i, panel.at + low_hz + (i + 0.5) * step_hz - panel.low);
-      if (end > first) breaks();
+      for (let i = first; i < end; i++) visit(base + i);
       base += count;
     }
   }
 }
 
 /**
- * The columns a chart draws, with null where nothing was measured and between panels.
- * @param {Axis} axis @param {Trace} trace
- * @returns {[number[], (number | null)[], (number | null)[], (number | null)[]]} units, highest, typical, floor in dB
+ * The columns a chart draws of a part of an axis, with null where nothing was measured and between panels.
+ *
+ * Where more than two bins fall into one of so many equal columns of the view, two points stand for them: the lowest and
+ * the highest of each series, in the order in which they come. No peak is lost, and the picture is the same.
+ * @param {Axis} axis @param {Segment[]} segments @param {Int16Array[]} series @param {View} view @param {number} count
+ * @returns {[number[], ...(number | null)[][]]} units, then each series in dB
  */
-export function columns(axis, trace) {
-  /** @type {number[]} */ const xs = [];
-  /** @type {(number | null)[]} */ const highest = [];
-  /** @type {(number | null)[]} */ const typical = [];
-  /** @type {(number | null)[]} */ const floor = [];
-  eachBin(
-    axis,
-    trace,
-    (i, unit) => {
-      xs.push(unit);
-      highest.push(db(trace.highest[i]));
-      typical.push(db(trace.typical[i]));
-      floor.push(db(trace.floor[i]));
-    },
-    () => {
-      xs.push(xs[xs.length - 1] + 1e-3);
-      highest.push(null);
-      typical.push(null);
-      floor.push(null);
-    },
-  );
-  return [xs, highest, typical, floor];
+export function columns(axis, segments, series, view, count) {
+  const width = (view.to - view.from) / count;
+  const seen = { from: view.from - width, to: view.to + width };
+  /** @type {number[]} */
+  const xs = [];
+  /** @type {(number | null)[][]} */
+  const found = series.map(() => []);
+  for (const panel of axis.panels) {
+    let base = 0;
+    for (const { low_hz, step_hz, count: bins } of segments) {
+      const start = panel.at + low_hz + step_hz / 2 - panel.low;
+      const before = xs.length;
+      for (const [from, to] of runs(panel, seen, { start, step: step_hz, bins, width })) {
+        xs.push(start + from * step_hz);
+        if (to - from > 1) xs.push(start + (to - 1) * step_hz);
+        series.forEach((levels, k) => ends(found[k], levels, base + from, base + to));
+      }
+      if (xs.length > before) {
+        xs.push(xs[xs.length - 1] + 1e-3);
+        for (const one of found) one.push(null);
+      }
+      base += bins;
+    }
+  }
+  return [xs, ...found];
+}
+
+/**
+ * The bins of a segment that a panel and a view show, in runs that fall into one column each; single ones where columns
+ * are narrow. `start` is where the centre of the first bin stands.
+ * @param {Panel} panel @param {View} seen @param {{start: number, step: number, bins: number, width: number}} of
+ * @returns {Iterable<[number, number]>} first bin, and the one behind the last
+ */
+function* runs(panel, seen, { start, step, bins, width }) {
+  const bin = (/** @type {number} */ unit) => Math.ceil((unit - start) / step);
+  const end = Math.min(bins, bin(Math.min(panel.at + panel.high - panel.low, seen.to) + 1e-3));
+  const next = (/** @type {number} */ i) => bin((Math.floor((start + i * step) / width) + 1) * width);
+  for (let i = Math.max(0, bin(Math.max(panel.at, seen.from))); i < end; ) {
+    const to = width > 2 * step ? Math.min(end, Math.max(i + 1, next(i))) : i + 1;
+    yield [i, to];
+    i = to;
+  }
+}
+
+/**
+ * Put the lowest and the highest of some levels, in the order in which they come; null for both where there are none.
+ * One level is put once.
+ * @param {(number | null)[]} into @param {Int16Array} levels @param {number} from @param {number} to
+ */
+function ends(into, levels, from, to) {
+  if (to - from === 1) return void into.push(db(levels[from]));
+  let low = MISSING;
+  let high = MISSING;
+  let rises = true;
+  for (let i = from; i < to; i++) {
+    const level = levels[i];
+    if (level === MISSING) continue;
+    if (level > high) {
+      high = level;
+      rises = true;
+    }
+    if (low === MISSING || level < low) {
+      low = level;
+      rises = false;
+    }
+  }
+  into.push(db(rises ? low : high), db(rises ? high : low));
 }
 
 /** What a trace covers. @param {Trace} trace @returns {Span[]} */

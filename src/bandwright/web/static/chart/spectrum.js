@@ -6,13 +6,14 @@ import UPlot from "../vendor/uplot.js";
 import { hzAt, ticks, whole } from "./axis.js";
 import { inksOf } from "./inks.js";
 import { NO_GROUND, ROW, paintCover, paintGround, paintPermits, paintTv } from "./ground.js";
-import { columns, heldOver, levelRange } from "./levels.js";
+import { MISSING, columns, heldOver, levelRange } from "./levels.js";
 import { dbText, khzText } from "./words.js";
 
 /** @typedef {import("./axis.js").Axis} Axis */
 /** @typedef {import("./axis.js").View} View */
 /** @typedef {import("./ground.js").Ground} Ground */
 /** @typedef {import("./levels.js").Trace} Trace */
+/** @typedef {{segments: import("./levels.js").Segment[], series: Int16Array[]}} Lines */
 /** @typedef {{axis: Axis, ground?: Ground, trace?: Trace | null, before?: Trace | null}} Content
  * `before` is an older sweep, drawn behind */
 
@@ -41,6 +42,8 @@ export class Spectrum {
     this.inks = inksOf(host);
     this.rows = 0;
     this.width = this.#widthNow();
+    /** @type {Lines | null} */
+    this.lines = null;
     /** Made when there is something to show. @type {UPlot | null} */
     this.chart = null;
   }
@@ -54,23 +57,29 @@ export class Spectrum {
     this.per = trace?.segments.length ? `${this.unit} in ${khzText(trace.segments[0].step_hz / 1e3)} kHz` : this.unit;
     this.levels = levelRange(axis, [trace, before].filter((t) => t !== null)) ?? { low: -130, high: -60 };
     const rows = (ground.tv.length ? 1 : 0) + (ground.permits.length ? 1 : 0);
-    const data = dataOf(axis, trace, before);
-    if (this.chart && rows === this.rows) this.chart.setData(data, false);
-    else this.#remade(data, rows);
+    this.lines = linesOf(trace, before);
+    if (!this.chart || rows !== this.rows) this.#remade(rows);
     this.look(view);
   }
 
-  /** @param {any} data @param {number} rows below the plot */
-  #remade(data, rows) {
+  /** @param {number} rows below the plot */
+  #remade(rows) {
     this.chart?.destroy();
     this.rows = rows;
-    this.chart = this.#made(data);
+    this.chart = this.#made();
   }
 
   /** @param {View} view */
   look(view) {
     this.view = view;
+    this.chart?.setData(this.#data(), false);
     this.chart?.setScale("x", { min: view.from, max: view.to });
+  }
+
+  /** What is drawn of the view: no more points than its pixels can show. @returns {any} */
+  #data() {
+    const { lines, axis, view } = this;
+    return lines ? columns(axis, lines.segments, lines.series, view, this.across * (devicePixelRatio || 1)) : NOTHING;
   }
 
   /** Take new colours, or a new width or height. @param {{plot?: number, left?: number}} [size] */
@@ -82,10 +91,11 @@ export class Spectrum {
     this.left = left;
     if (!this.chart) return;
     if (sides) {
-      this.#remade(this.chart.data, this.rows);
+      this.#remade(this.rows);
       this.look(this.view);
     } else {
       this.chart.setSize({ width: this.width, height: this.height });
+      this.look(this.view);
       this.chart.redraw(true, true);
     }
   }
@@ -122,8 +132,7 @@ export class Spectrum {
     this.chart?.destroy();
   }
 
-  /** @param {any} data */
-  #made(data) {
+  #made() {
     const ink = (/** @type {import("./inks.js").Ink} */ name) => () => this.inks[name];
     const font = () => `12px ${this.inks.font}`;
     /** @type {import("../vendor/uplot.js").default.Options} */
@@ -172,7 +181,7 @@ export class Spectrum {
         draw: [(chart) => this.#cover(this.#brush(chart))],
       },
     };
-    return new UPlot(options, data, this.host);
+    return new UPlot(options, NOTHING, this.host);
   }
 
   #ticks() {
@@ -213,12 +222,14 @@ export class Spectrum {
   }
 }
 
-/** @param {Axis} axis @param {Trace | null} trace @param {Trace | null} before @returns {any} */
-function dataOf(axis, trace, before) {
+/**
+ * What is drawn of a sweep and of an older one behind it: their bins, and older, typical, highest and floor over them.
+ * @param {Trace | null} trace @param {Trace | null} before @returns {Lines | null}
+ */
+function linesOf(trace, before) {
   const base = trace ?? before;
-  if (!base) return NOTHING;
-  const [xs, highest, typical, floor] = columns(axis, base);
-  if (!trace) return [xs, highest, [], [], []];
-  const older = before ? columns(axis, { ...trace, highest: heldOver(trace, before) })[1] : [];
-  return [xs, older.length ? older : xs.map(() => null), typical, highest, floor];
+  if (!base) return null;
+  const none = new Int16Array(base.count).fill(MISSING);
+  if (!trace) return { segments: base.segments, series: [base.highest, none, none, none] };
+  return { segments: base.segments, series: [before ? heldOver(trace, before) : none, trace.typical, trace.highest, trace.floor] };
 }

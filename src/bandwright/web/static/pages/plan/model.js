@@ -180,6 +180,9 @@ export async function drawSweep() {
   if (drawn.uid === wanted) trace.value = found;
 }
 
+// Whoever comes to this page wants the levels: they come while the rest of it is put on screen.
+void sweeps.ensure().then(drawSweep);
+
 /** @param {Spectrum | undefined} known @returns {import("../../chart/ground.js").Permit[]} */
 export const permitsOf = (known) =>
   (known?.permits ?? []).map((p) => ({
