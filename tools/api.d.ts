@@ -24,6 +24,9 @@ export type AlignedBy = "signals in both" | "noise floors" | "nothing";
 /** How two sweeps were put on one scale; null: unknown. `offset_db` is what the new sweep reads more of the same air, `floor_rise_db` by how much its floor then rose. */
 export interface AlignmentModel { by: AlignedBy; offset_db: number | null; spread_db: number | null; floor_rise_db: number | null }
 
+/** An antenna (by its id) at a spot of the plan, as long as somebody holds it; the map is that of a link's kind. */
+export interface AntennaInHand { link: string; antenna: string; at_m: [number, number] }
+
 /** An antenna on the plan; `facing_deg` is null where nobody stated it, and then it looks at the middle. */
 export interface AntennaSpotModel { id: string; name: string; at_m: [number, number]; height_m: number | null; facing_deg: number | null; pattern: string | null }
 
@@ -50,6 +53,9 @@ export interface AtAntennaModel { outside_dbm: number | null; depth_dbm: number 
 
 /** What there is to try companding with: a comparison that runs, somebody's recording, the newest comparison. */
 export interface Bench { run: RunState | null; recording: RecordingLine | null; tried: Tried | null }
+
+/** What a link has over what it needs where it stands better, and where that is, such as "at 30 m". */
+export interface BesidesModel { reserve_db: number; where: string }
 
 /** Another user's signal, and how far it stays below the 1 dB point of a stage (negative: above it). */
 export interface BlockerModel { id: string; name: string; level_dbm: number; lowered_db: number; stage: string; below_db: number }
@@ -120,14 +126,14 @@ export interface Copies { client_key?: string | null; count?: number }
 /** What adds most to the interference; `family` is null for another carrier itself. `made` says where: sent as such, in the receiver, or in the transmitter of the first source. `level_dbm` is the part that falls into the receiver's bandwidth. */
 export interface CulpritModel { family: string | null; made: "sent" | "receiver" | "transmitter"; sources: string[]; product_hz: number; offset_khz: number; level_dbm: number }
 
-/** A device that was paired; `me` is the one that asks, `here` has a page open. */
-export interface DeviceModel { uid: string; name: string; role: "edit" | "look"; paired: string; expires: string | null; last_seen: string | null; revoked: string | null; me: boolean; here: boolean }
+/** A device that was paired with the job, as it is told; `me` is the one that asks, `here` has a page open. */
+export interface DeviceLine { uid: string; name: string; role: "edit" | "look"; paired: string; expires: string | null; last_seen: string | null; revoked: string | null; me: boolean; here: boolean }
 
 /** Another name or role; what is absent stays. */
 export interface DeviceWish { name?: string | null; role?: "edit" | "look" | null }
 
 /** All devices, and whether the network reaches this laptop at all. */
-export interface DevicesAnswer { devices: DeviceModel[]; lan: boolean; notice: string }
+export interface DevicesAnswer { devices: DeviceLine[]; lan: boolean; notice: string }
 
 /** What is different; `same` says that nothing is. */
 export interface Difference { lines: Line[]; same: boolean }
@@ -201,6 +207,9 @@ export interface FoundModel { kind: string; level: string; decided_by: "error_46
 /** A fact to fill in, and what counts until then. */
 export interface GapModel { table: string; id: string; key: string; meanwhile: string | null }
 
+/** The map of a link's kind while an antenna is moved: `map` is as in the document, null where nothing can be told. `worst` is the worst point of the link itself, and `needed_db` the margin asked for with one antenna, two, and so on. */
+export interface GlanceModel { left_m: number; low_m: number; step_m: number; map: KindMapModel | null; worst: PlanPointModel | null; needed_db: number[] }
+
 /** How bad it is: wrong must be changed, a caution may hurt, a note is good to know. */
 export type Grade = "wrong" | "caution" | "note";
 
@@ -234,8 +243,8 @@ export interface KeptPlan { number: number; in_force: boolean; change: Change }
 /** The number that the version has, and what changed. */
 export interface KeptVersion { number: number; change: Change }
 
-/** The map of links alike but for their carriers: rows up the plan, in each place the least of some points. `reserve_db` is what the margin has over what fading asks for with all antennas, `outage` the part of the time below what is needed; `levels_dbm`, `margins_db` and `outages` are by antenna. Null lies outside the outline, or cannot be told. */
-export interface KindMapModel { links: string[]; antennas: string[]; reserve_db: ((number | null)[])[] | null; outage: ((number | null)[])[] | null; levels_dbm: (((number | null)[])[])[]; margins_db: (((number | null)[])[])[] | null; outages: (((number | null)[])[])[] | null }
+/** The map of links alike but for their carriers: rows up the plan, in each place the least of some points. `reserve_db` is what the margin has over what fading asks for with all antennas, `outage` the part of the time below what is needed, `audible_dropouts_per_min` how often that is heard (null where the signal is mostly gone); `levels_dbm`, `margins_db` and `outages` are by antenna. Null lies outside the outline, or cannot be told. */
+export interface KindMapModel { links: string[]; antennas: string[]; reserve_db: ((number | null)[])[] | null; outage: ((number | null)[])[] | null; audible_dropouts_per_min: ((number | null)[])[] | null; levels_dbm: (((number | null)[])[])[]; margins_db: (((number | null)[])[])[] | null; outages: (((number | null)[])[])[] | null }
 
 /** A kind of companding with every axis; `assumed` names those that nobody stated. */
 export interface KindModel { name: string; words: string; ratio: number; expansion: number; detector: "rms" | "peak"; attack_ms: number; release_ms: number; bands: number; preemphasis_us: number; ultrasonic_filter_khz: number | null; deviation_khz: number; bandwidth_khz: number; audio_khz: number; assumed: string[] }
@@ -250,7 +259,7 @@ export interface LimitModel { name: string; over_8h_db: number; peak_db: number;
 export interface Line { text: string; kind: string; id: string | null }
 
 /** A link with its carrier in the plan in force, how it stands there, and its ticks. */
-export interface LinkLine { uid: string; id: string; name: string; carrier_hz: number | null; status: string | null; cautions: string[]; ticks: Ticks }
+export interface LinkLine { uid: string; id: string; name: string; carrier_hz: number | null; status: string | null; cautions: string[]; ticks: LinkTicks }
 
 /** A link on which something is not ticked yet. */
 export interface LinkName { uid: string; id: string; name: string }
@@ -264,8 +273,11 @@ export interface LinkSoundModel { id: string; name: string; radio: string; direc
 /** One point along a link: how much it adds, then level and noise after it in dBm (null: not counted or unknown). `less_db` and `more_db` are by how much a loss may be smaller and larger. */
 export interface LinkStepModel { what: string; name: string; gain_db: number; less_db: number; more_db: number; level_dbm: number; noise_dbm: number | null }
 
+/** Who ticked what of a link, and when; null where nobody did. */
+export interface LinkTicks { set: Said | null; heard: Said | null; walked: Said | null }
+
 /** How many links there are, and those not set, not heard, not walked, by name. */
-export interface Links { total: number; not_set: LinkName[]; not_heard: LinkName[]; not_walked: LinkName[]; all: LinkLine[] }
+export interface LinksNow { total: number; not_set: LinkName[]; not_heard: LinkName[]; not_walked: LinkName[]; all: LinkLine[] }
 
 /** From somebody's mouth over the own microphone and in-ear back to the ear. */
 export interface LoopModel { wearer: string; microphone: string; ear: string; total_ms: number | null }
@@ -307,7 +319,7 @@ export interface NewNote { client_key?: string | null; text: string; about?: str
 export interface NewVersion { client_key?: string | null; name: string }
 
 /** What is to be done next, for whom the job waits meanwhile, and where it is done. */
-export interface NextStep { text: string; waits_for: string; href: string }
+export interface Next { text: string; waits_for: string; href: string }
 
 /** What the sweeps say about a carrier's occupied bandwidth. */
 export type NoiseState = "quiet" | "noisy" | "not deep enough" | "not measured";
@@ -352,7 +364,7 @@ export interface Paste { client_key?: string | null; kind: string; text: string;
 export interface PathModelModel { model: string; source: string; loss_db: number; walls_db: number; sigma_db: number | null; outside: string[] }
 
 /** A permit in one line; `over` means past. */
-export interface Permit { uid: string | null; id: string; reference: string; state: string; expires: string | null; over: boolean; text: string }
+export interface PermitLine { uid: string | null; id: string; reference: string; state: string; expires: string | null; over: boolean; text: string }
 
 /** A place of the job. */
 export interface PlaceModel { id: string; name: string }
@@ -360,14 +372,14 @@ export interface PlaceModel { id: string; name: string }
 /** A link with its carrier; `was_*` is the one it had in the plan that this one keeps to, null where it had none. */
 export interface PlacedModel { id: string; name: string; radio: string; carrier_hz: number; carrier_mhz: string; status: Status; cautions: string[]; permit: string | null; tv_channel: string | null; preset: string | null; power_mw: number | null; noise: bandwright__documents__outputs__plan__NoiseModel | null; closest: ClosestModel | null; notes: NoteModel[]; was_hz: number | null; was_mhz: string | null; carrier_to_interference: CarrierToInterferenceModel | null }
 
-/** The best sets of spots, best first. `every`: all sets were looked at, and no better one exists among them. */
-export interface PlacingModel { antennas: number; candidates: number; sets: number; every: boolean; best: SpotsModel[] }
+/** The best sets of spots for some links, best first. `every`: all sets were looked at, and no better one exists among them. `links` are those that count: `inward` ones, which antennas receive, or those that antennas send to. `zones` are theirs, null for the whole area; `now_db` is what their worst point has as antennas stand. */
+export interface PlacingModel { antennas: number; candidates: number; sets: number; every: boolean; best: SpotsModel[]; inward: boolean; links: string[]; zones: (string | null)[]; now_db: number | null }
 
 /** What `bandwright plan --json` prints, and what stands in plan.json. */
 export interface PlanDocument { schema: "bandwright.plan/1"; program: string; inputs: (SweepInput | Input)[]; warnings: Warned[]; job: JobModel; number: number; check_phrase: string; links: PlacedModel[]; spares: SpareModel[]; unplaced: UnplacedModel[]; bound: BoundModel; conflicts: ConflictModel[]; kept: KeptModel | null; levels: PlanLevelsModel | null; run: PlanRun }
 
-/** The plan in force; `stale` says what changed since it was made, `unplaced` names what has no carrier. */
-export interface PlanHead { number: number; check_phrase: string; made: string; stale: string | null; unplaced: string[] }
+/** The plan in force. `stale` says what changed since it was made, None where nothing did. */
+export interface PlanFacts { number: number; check_phrase: string; made: string; stale: string | null; unplaced: string[] }
 
 /** What levels stand on: how many pictures were drawn, links without any (`unknown`), and what to fill in. */
 export interface PlanLevelsModel { pictures: number; worst_db: number | null; side_by_side: bandwright__documents__outputs__plan_levels__BesideModel[]; unknown: string[]; missing: MissingModel[] }
@@ -378,8 +390,8 @@ export interface PlanLine { number: number; check_phrase: string; made: string; 
 /** A plan with its evidence; `stale` says what changed since it was made. `bound_text` says how good it is, `kept_text` how many carriers of an earlier plan it keeps and whether more could be (null where it kept to none), `texts` has the words for each link and spare carrier by its id. */
 export interface PlanNow { number: number; check_phrase: string; made: string; by: string; stale: string | null; bound_text: string; kept_text: string | null; texts: { [key: string]: CarrierWords }; document: PlanDocument }
 
-/** A link at a point; margins in dB and levels in dBm are by antenna. */
-export interface PlanPointModel { at_m: [number, number]; reserve_db: number; margins_db: { [key: string]: number }; levels_dbm: { [key: string]: number }; outage: number; kept: number | null }
+/** A link at a point; margins in dB and levels in dBm are by antenna. `audible_dropouts_per_min` is null where the signal is mostly gone. */
+export interface PlanPointModel { at_m: [number, number]; reserve_db: number; margins_db: { [key: string]: number }; levels_dbm: { [key: string]: number }; outage: number; audible_dropouts_per_min: number | null; kept: number | null }
 
 /** How the search went, the minute of the plan with its offset from UTC (ISO 8601), and how old the sweeps were. */
 export interface PlanRun { seed: number; stopped: string; seconds: number; made: string; sweeps: SweepAgeModel[] }
@@ -387,7 +399,7 @@ export interface PlanRun { seed: number; stopped: string; seconds: number; made:
 /** All plans, newest first. */
 export interface Plans { plans: PlanLine[] }
 
-/** One of the eight points: "fine", "open", "stated" by somebody, or "not known". */
+/** One of the eight: its state, one line, where it is mended, and whether somebody stated it. */
 export interface Point { point: string; title: string; state: string; text: string; href: string; statement: Said | null }
 
 /** One point of a way, in its own `unit` (dB SPL, dBu, dB against full deviation, dBFS); null is not known. `full` is what full deviation gives there, `clip` where it clips, `tone` what the 1 kHz alignment tone reads, `margin_db` by how much the source could rise before this point clips. */
@@ -411,8 +423,8 @@ export interface ReachDocument { schema: "bandwright.reach/1"; program: string; 
 /** How links reach now: on the carriers of this plan in force, None where there is none yet. `carriers_from` says it in words. `cables` names the types of cable whose loss is known. */
 export interface ReachNow { plan: number | null; carriers_from: string; cables: string[]; document: ReachDocument }
 
-/** The first page: what is next, the facts beside it, and the eight points. */
-export interface Readiness { next: NextStep; plan: PlanHead | null; sweep: SweepHead | null; links: Links; printed: Said | null; since_print: string[]; spares: Spares[]; permits: Permit[]; points: Point[] }
+/** The readiness of a job now: what is next, the facts beside it, and the eight points. */
+export interface ReadinessNow { next: Next; plan: PlanFacts | null; sweep: SweepFacts | null; links: LinksNow; printed: Said | null; since_print: string[]; spares: SpareFacts[]; permits: PermitLine[]; points: Point[] }
 
 /** A reason: a short stable code, and a sentence. */
 export interface ReasonModel { code: string; text: string }
@@ -462,23 +474,23 @@ export interface SoundNow { document: SoundDocument; comparable: Comparable[] }
 /** A spare carrier that is another one now; a carrier is null where there is none. */
 export interface SpareChangeModel { id: string; from_hz: number | null; to_hz: number | null; text: string }
 
+/** Spare carriers of one radio type: how many were wished for, and how many the plan in force still has. */
+export interface SpareFacts { radio: string; wished: number; left: number }
+
 /** A spare carrier; `was_*` as for a link. */
 export interface SpareModel { id: string; radio: string; carrier_hz: number; carrier_mhz: string; preset: string | null; tv_channel: string | null; permit: string | null; noise: bandwright__documents__outputs__plan__NoiseModel | null; was_hz: number | null; was_mhz: string | null }
-
-/** Spare carriers of a radio type: wished for, and left. */
-export interface Spares { radio: string; wished: number; left: number }
 
 /** Everything that a drawing of the spectrum shows beside sweeps and the plan, resolved; all in whole Hz. */
 export interface Spectrum { seq: number; places: DrawnPlace[]; permits: DrawnPermit[]; tv: DrawnTv[]; radios: DrawnRadio[]; links: DrawnLink[]; others: DrawnOther[] }
 
-/** Spots taken together, and what the worst point of all links has with them. */
+/** Spots taken together, and what the worst point of the links that count has with them. */
 export interface SpotsModel { candidates: string[]; reserve_db: number; link: string; at_m: [number, number] }
 
 /** Where to set the squelch, in dBm at the receiver's input; null where no setting fits both rules. */
 export interface SquelchModel { level_dbm: number | null; over_noise_dbm: [number, number]; under_lowest_dbm: number }
 
-/** The lowest that is known of a link: what its margin has over what fading asks for, and where on the plan. `at_m` is null where that is the farthest point as stated; `state` is open where something cannot be told. */
-export interface StandingModel { state: bandwright__core__reach__link__State; reserve_db: number | null; at_m: [number, number] | null }
+/** The lowest that is known of a link: what its margin has over what fading asks for, and where. `where` says it in words ("at 30 m", "at the worst point of Stage"); `at_m` is the point of the plan, null where only the distance counts; `state` is open where something cannot be told. `besides` is the better of both. */
+export interface StandingModel { state: bandwright__core__reach__link__State; reserve_db: number | null; at_m: [number, number] | null; where: string | null; besides: BesidesModel | null }
 
 /** The statement that stands now, and what changed; null where it stood already. */
 export interface Stated { uid: string; change: Change | null }
@@ -487,10 +499,10 @@ export interface Stated { uid: string; change: Change | null }
 export interface Statement { client_key?: string | null; what: string; about?: string | null; note?: string; client_time?: string | null; plan?: number | null }
 
 /** Something that was stated and stands. */
-export interface StatementModel { uid: string; what: string; about: string | null; at: string; who: string; note: string; plan_number: number | null }
+export interface StatementLine { uid: string; what: string; about: string | null; at: string; who: string; note: string; plan_number: number | null }
 
 /** All that stand, oldest first. */
-export interface Statements { statements: StatementModel[] }
+export interface Statements { statements: StatementLine[] }
 
 /** A steady 1 kHz tone: in, on the air, out. */
 export interface StaticModel { in_db: number; air_db: number; out_db: number }
@@ -519,11 +531,11 @@ export interface SweepDocument { schema: "bandwright.sweep/1"; program: string; 
 /** What is stated of a sweep; what is absent stays, null states nothing. */
 export interface SweepEdit { client_key?: string | null; name?: string | null; place?: string | null; antenna?: string | null; gain_ahead_db?: any; rbw_khz?: any; own_transmitters?: "off" | "on" | "unknown" | null; started?: string | null; trace?: string | null; in_use?: boolean | null; removed?: false | null }
 
+/** The newest sweep of the job. `age` is how old it is in words ("3 hours old", "from yesterday"), None where nobody knows; `old` means of another day or longer ago. */
+export interface SweepFacts { name: string; own_transmitters: string; age: string | null; old: boolean }
+
 /** How a sweep was made; null is what nobody stated. `rbw_from` says where the resolution bandwidth comes from, `gain_ahead_db` lies between antenna and instrument. */
 export interface SweepFactsModel { unit: "dBm" | "dBuV" | "dBuV/m" | "dB"; rbw_khz: number | null; rbw_from: RbwOrigin | null; started: string | null; ended: string | null; duration_s: number | null; place: string | null; antenna: string | null; gain_ahead_db: number | null; own_transmitters: string; trace: string | null }
-
-/** The newest sweep; `age` in words, null where nobody knows it; `old` is of another day. */
-export interface SweepHead { name: string; own_transmitters: string; age: string | null; old: boolean }
 
 /** A sweep file that an answer stands on, and how the sweep was made. */
 export interface SweepInput { name: string; sha256: string; sweep: SweepFactsModel }
@@ -533,9 +545,6 @@ export interface SweepLine { uid: string; name: string; added: string; by: strin
 
 /** All sweeps of the job, oldest first; those put aside behind them. */
 export interface Sweeps { sweeps: SweepLine[] }
-
-/** Who ticked what of a link, and when; null where nobody did. */
-export interface Ticks { set: Said | null; heard: Said | null; walked: Said | null }
 
 /** Ways that carry one and the same sound to one device. */
 export interface TogetherModel { source: string; device: string | null; sample_rate_hz: number; members: MemberModel[]; inverted: string[] }
@@ -573,8 +582,8 @@ export interface Versions { versions: VersionLine[] }
 /** One broken rule: whose receiver or permit, by what, and by how much. */
 export interface ViolationModel { rule: "spacing" | "product" | "other" | "tv" | "block" | "permit" | "power" | "bandwidth" | "grid" | "tuning" | "hold" | "noise" | "unmeasured" | "unit" | "time"; victim: string; sources: string[]; family: string | null; product_hz: number | null; offset_khz: number | null; required_khz: number | null; text: string }
 
-/** Fading while somebody walks at the farthest point. */
-export interface WalkModel { antennas: number; diversity: Diversity; correlation: number; spacing_m: number | null; rice_k_db: number | null; margin_db: number; needed_db: number; needed_with_one_antenna_db: number; one_dropout_in_s: number; outage: number; dropouts_per_min: number; dropout_s: number | null; places: number | null }
+/** Fading while somebody walks at the farthest point. `dropouts_per_min` counts every dip below what is needed, however short, and `dropout_s` is how long one lasts in the mean; `audible_dropouts_per_min` counts those longer than `audible_ms` (`audible_stated`: somebody stated that; otherwise it is assumed), and `needed_db` keeps these to one in `one_dropout_in_s`. */
+export interface WalkModel { antennas: number; diversity: Diversity; correlation: number; spacing_m: number | null; rice_k_db: number | null; margin_db: number; needed_db: number; needed_with_one_antenna_db: number; one_dropout_in_s: number; audible_ms: number; audible_stated: boolean; outage: number; dropouts_per_min: number; dropout_s: number | null; audible_dropouts_per_min: number; places: number | null }
 
 /** Where a walk is lowest for a link. */
 export interface WalkPointModel { walk: string; name: string; lowest: PlanPointModel }
@@ -618,8 +627,8 @@ export interface Answers {
   "GET /api/capacity": CapacityDocument;
   "GET /api/compare": CompareDocument;
   "GET /api/devices": DevicesAnswer;
-  "DELETE /api/devices/{uid}": DeviceModel;
-  "PATCH /api/devices/{uid}": DeviceModel;
+  "DELETE /api/devices/{uid}": DeviceLine;
+  "PATCH /api/devices/{uid}": DeviceLine;
   "POST /api/entries": Change;
   "POST /api/entries/order": Change;
   "POST /api/entries/paste": Change;
@@ -646,7 +655,8 @@ export interface Answers {
   "GET /api/plans/{number}": PlanNow;
   "POST /api/plans/{number}/current": Change;
   "GET /api/reach": ReachNow;
-  "GET /api/readiness": Readiness;
+  "POST /api/reach/preview": GlanceModel;
+  "GET /api/readiness": ReadinessNow;
   "POST /api/redo": Change;
   "GET /api/replan": Proposal | null;
   "POST /api/replan": RunState;

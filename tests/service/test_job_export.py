@@ -78,7 +78,7 @@ def test_a_job_made_of_an_export_holds_the_same(exported, tmp_path):
         assert (two.number, two.stale, two.document, two.carriers()) == (2, one.stale, one.document, one.carriers())
         assert two.stale == "The brief changed since (A1)."
         assert len(plan_lines(new)) == 2
-        assert readiness_of(new).ticks == readiness_of(old).ticks
+        assert readiness_of(new).links.all == readiness_of(old).links.all
         assert version_difference(new, 1) == version_difference(old, 1)
 
 

@@ -46,7 +46,7 @@ def move(desk, name, by_hz):
 
 
 def open_links(desk, what):
-    return [link.id for link in getattr(readiness_of(desk).readiness, what)]
+    return [link.id for link in getattr(readiness_of(desk).links, what)]
 
 
 def refused(call, *args, **keys):
@@ -129,23 +129,23 @@ def test_a_link_that_is_renamed_keeps_its_ticks(desk):
 
 def test_a_printed_sheet_tells_what_it_does_not_know(desk):
     state_something(desk, who="Ines", what="printed")
-    assert readiness_of(desk).facts.since_print == ()
+    assert readiness_of(desk).since_print == ()
     entry = entry_named(desk, "L01")
     edit_entry(desk, entry.uid, who="Ines", base=entry.revision, changes={"name": "Ida"})
     before = plan_in_force(desk).carriers()["L01"]
     move(desk, "L01", 25_000)
-    assert readiness_of(desk).facts.since_print == (
+    assert readiness_of(desk).since_print == (
         f"L01 moved from {before / 1e6:.3f} to {(before + 25_000) / 1e6:.3f} MHz.",
         'link L01: name was "Mara" and is "Ida".',
     )
     state_something(desk, who="Ines", what="printed")
-    assert readiness_of(desk).facts.since_print == ()
+    assert readiness_of(desk).since_print == ()
 
 
 def test_points_are_stated_with_a_remark_and_taken_back(desk):
     uid = state_something(desk, who="Tom", what="powered", note="change  at the interval").uid
-    point = next(item for item in readiness_of(desk).readiness.points if item.point == "powered")
-    assert (point.state, point.said.note) == ("stated", "change at the interval")
+    point = next(item for item in readiness_of(desk).points if item.point == "powered")
+    assert (point.state, point.statement.note) == ("stated", "change at the interval")
     assert take_back(desk, uid, who="Ines").what == "Took back: powered, stated by Tom"
     assert standing(desk) == ()
 

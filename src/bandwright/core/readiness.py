@@ -10,7 +10,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from bandwright.core.permits import PermitState
-from bandwright.core.readiness_facts import LinkFacts, PermitFacts, PlanFacts, ReadinessFacts, Said, SoundFacts
+from bandwright.core.readiness_facts import (
+    LinkFacts,
+    PermitFacts,
+    PlanFacts,
+    ReadinessFacts,
+    Said,
+    SoundFacts,
+    StrongFacts,
+)
 from bandwright.core.words import and_list
 
 __all__ = ["POINTS", "TICKS", "Next", "Point", "Readiness", "readiness"]
@@ -43,7 +51,7 @@ class Point:
     state: str
     text: str
     href: str
-    said: Said | None
+    statement: Said | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +96,7 @@ def _point(facts: ReadinessFacts, name: str) -> Point:
         state, text = (STATED, _stated(said)) if said else (UNKNOWN, told[0])
     else:
         state, text = (OPEN, told[0]) if told else (FINE, fine(facts))
-    return Point(point=name, title=POINTS[name], state=state, text=text, href=href, said=said)
+    return Point(point=name, title=POINTS[name], state=state, text=text, href=href, statement=said)
 
 
 def _strong(facts: ReadinessFacts, said: Said | None) -> tuple[str, str]:
@@ -99,9 +107,7 @@ def _strong(facts: ReadinessFacts, said: Said | None) -> tuple[str, str]:
         return (STATED, _stated(said)) if said else (UNKNOWN, told)
     parts = []
     if found.short:
-        parts.append(
-            f"{_some(found.short)} {'falls' if len(found.short) == 1 else 'fall'} short of what fading asks for"
-        )
+        parts.append(_falls_short(found))
     if found.untold:
         parts.append(f"of {_some(found.untold)} it cannot be told, since facts are missing")
     worked_out = f"{'; '.join(parts)}." if parts else ""
@@ -112,9 +118,18 @@ def _strong(facts: ReadinessFacts, said: Said | None) -> tuple[str, str]:
         return OPEN, worked_out
     if found.untold:
         return UNKNOWN, worked_out
-    least = f", {found.least} the least: {found.least_db:.0f} dB over it" if found.least_db is not None else ""
+    where = f" {found.where}" if found.where else ""
+    least = f", {found.least} the least: {found.least_db:.1f} dB over it{where}" if found.least_db is not None else ""
     whose = f"All {found.enough} links have" if found.enough > 1 else "The link has"
-    return FINE, f"{whose} the margin that fading asks for at the worst point{least}."
+    return FINE, f"{whose} the margin that fading asks for{least}."
+
+
+def _falls_short(found: StrongFacts) -> str:
+    one = len(found.short) == 1
+    words = f"{_some(found.short)} {'falls' if one else 'fall'} short of what fading asks for"
+    if found.least_db is None or found.where is None:
+        return words
+    return f"{words}{'' if one else f', {found.least} most:'} by {-found.least_db:.1f} dB {found.where}"
 
 
 def _sounding(facts: ReadinessFacts, said: Said | None) -> tuple[str, str]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -16,6 +17,7 @@ from bandwright.store import Device as Row
 __all__ = [
     "KEPT",
     "Device",
+    "DeviceLine",
     "Role",
     "change_device",
     "device_name",
@@ -34,17 +36,30 @@ _LONGEST_NAME = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Device:
-    """A device that was paired with the job."""
+class DeviceLine:
+    """A device that was paired with the job, as it is told; `me` is the one that asks, `here` has a page open."""
 
     uid: str
     name: str
     role: Role
-    token_sha256: str
     paired: datetime
     expires: datetime | None
     last_seen: datetime | None
     revoked: datetime | None
+    me: bool = False
+    here: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Device(DeviceLine):
+    """A device that was paired with the job, with the hash that its token is known by; that is told to nobody."""
+
+    token_sha256: str
+
+    def line(self, *, me: str | None, here: Collection[str | None]) -> DeviceLine:
+        """Return what is told of it to the device `me`, while those in `here` have a page open."""
+        told = {field.name: getattr(self, field.name) for field in fields(DeviceLine)}
+        return DeviceLine(**{**told, "me": self.uid == me, "here": self.uid in here})
 
 
 def token_hash(token: str) -> str:
@@ -137,7 +152,7 @@ def _device(row: Row) -> Device:
 
 
 def _moment(text: str) -> datetime:
-    return datetime.fromisoformat(text)
+    return datetime.fromisoformat(text).replace(microsecond=0)
 
 
 def device_name(given: str) -> str:

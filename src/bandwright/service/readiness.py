@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from bandwright.core.job import Job
 from bandwright.core.permits import Permit
-from bandwright.core.readiness import POINTS, TICKS, Point, Readiness, readiness
+from bandwright.core.readiness import POINTS, TICKS, Next, Point, readiness
 from bandwright.core.readiness_facts import (
     LinkFacts,
     PermitFacts,
@@ -38,12 +38,12 @@ from bandwright.store import Statement
 from bandwright.store import Sweep as SweepRow
 from bandwright.units import mhz_text
 
-__all__ = ["PermitLine", "ReadinessNow", "readiness_of"]
+__all__ = ["LinkLine", "LinkName", "LinkTicks", "LinksNow", "PermitLine", "ReadinessNow", "readiness_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PermitLine:
-    """A permit as the first page shows it."""
+    """A permit in one line; `over` means past."""
 
     uid: str | None
     id: str
@@ -55,62 +55,57 @@ class PermitLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LinkName:
+    """A link on which something is not ticked yet."""
+
+    uid: str
+    id: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkTicks:
+    """Who ticked what of a link, and when; null where nobody did."""
+
+    set: Said | None = None
+    heard: Said | None = None
+    walked: Said | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkLine(LinkName):
+    """A link with its carrier in the plan in force, how it stands there, and its ticks."""
+
+    carrier_hz: int | None
+    status: str | None
+    cautions: tuple[str, ...]
+    ticks: LinkTicks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinksNow:
+    """How many links there are, and those not set, not heard, not walked, by name."""
+
+    total: int
+    not_set: tuple[LinkName, ...]
+    not_heard: tuple[LinkName, ...]
+    not_walked: tuple[LinkName, ...]
+    all: tuple[LinkLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadinessNow:
-    """The readiness of a job now, with the facts that stand beside the eight points."""
+    """The readiness of a job now: what is next, the facts beside it, and the eight points."""
 
-    readiness: Readiness
-    facts: ReadinessFacts
+    next: Next
+    plan: PlanFacts | None
+    sweep: SweepFacts | None
+    links: LinksNow
+    printed: Said | None
+    since_print: tuple[str, ...]
+    spares: tuple[SpareFacts, ...]
     permits: tuple[PermitLine, ...]
-    ticks: Mapping[str, Mapping[str, Said]]
-
-    def plain(self) -> dict[str, Any]:
-        """Return it all as plain values for the first page: names as the API has them, moments as ISO 8601."""
-        facts, found = self.facts, self.readiness
-        plan, sweep = facts.plan, facts.sweep
-        return {
-            "next": asdict(found.next),
-            "plan": None if plan is None else {**asdict(plan), "made": plan.made.isoformat()},
-            "sweep": None if sweep is None else asdict(sweep),
-            "links": {
-                "total": len(facts.links),
-                "not_set": list(map(_named, found.not_set)),
-                "not_heard": list(map(_named, found.not_heard)),
-                "not_walked": list(map(_named, found.not_walked)),
-                "all": [self._link(link) for link in facts.links],
-            },
-            "since_print": list(facts.since_print),
-            "printed": None if facts.printed is None else _stated(facts.printed),
-            "spares": [asdict(spare) for spare in facts.spares],
-            "permits": [_permit_row(line) for line in self.permits],
-            "points": [_point_row(point) for point in found.points],
-        }
-
-    def _link(self, link: LinkFacts) -> dict[str, Any]:
-        ticks = self.ticks.get(link.uid, {})
-        return {
-            **_named(link),
-            "carrier_hz": link.carrier_hz,
-            "status": link.status,
-            "cautions": list(link.cautions),
-            "ticks": {tick: _stated(ticks[tick]) if tick in ticks else None for tick in TICKS},
-        }
-
-
-def _named(link: LinkFacts) -> dict[str, str]:
-    return {"uid": link.uid, "id": link.id, "name": link.name}
-
-
-def _stated(said: Said) -> dict[str, str]:
-    return {"uid": said.uid, "who": said.who, "at": said.at.isoformat(), "note": said.note}
-
-
-def _permit_row(line: PermitLine) -> dict[str, Any]:
-    return {**asdict(line), "expires": None if line.expires is None else line.expires.isoformat()}
-
-
-def _point_row(point: Point) -> dict[str, Any]:
-    row = {name: getattr(point, name) for name in ("point", "title", "state", "text", "href")}
-    return {**row, "statement": None if point.said is None else _stated(point.said)}
+    points: tuple[Point, ...]
 
 
 def readiness_of(desk: Desk) -> ReadinessNow:
@@ -118,8 +113,39 @@ def readiness_of(desk: Desk) -> ReadinessNow:
     sound = sound_facts(desk)  # before others have to wait for it
     with desk.lock:
         facts, ticks = _facts(desk, sound)
+    found = readiness(facts)
     return ReadinessNow(
-        readiness=readiness(facts), facts=facts, permits=tuple(map(_permit_line, facts.permits)), ticks=ticks
+        next=found.next,
+        plan=facts.plan,
+        sweep=facts.sweep,
+        links=LinksNow(
+            total=len(facts.links),
+            not_set=tuple(map(_named, found.not_set)),
+            not_heard=tuple(map(_named, found.not_heard)),
+            not_walked=tuple(map(_named, found.not_walked)),
+            all=tuple(_link_line(link, ticks.get(link.uid, {})) for link in facts.links),
+        ),
+        printed=facts.printed,
+        since_print=facts.since_print,
+        spares=facts.spares,
+        permits=tuple(map(_permit_line, facts.permits)),
+        points=found.points,
+    )
+
+
+def _named(link: LinkFacts) -> LinkName:
+    return LinkName(uid=link.uid, id=link.id, name=link.name)
+
+
+def _link_line(link: LinkFacts, ticks: Mapping[str, Said]) -> LinkLine:
+    return LinkLine(
+        uid=link.uid,
+        id=link.id,
+        name=link.name,
+        carrier_hz=link.carrier_hz,
+        status=link.status,
+        cautions=link.cautions,
+        ticks=LinkTicks(**ticks),
     )
 
 

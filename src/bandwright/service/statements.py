@@ -14,7 +14,7 @@ from bandwright.service.job_plans import Overtaken, PlanNow, plan_in_force, plan
 from bandwright.service.seats import Seat
 from bandwright.store import Draft, Statement
 
-__all__ = ["PRINTED", "Stated", "standing", "state_something", "take_back"]
+__all__ = ["PRINTED", "Stated", "StatementLine", "standing", "state_something", "statement_lines", "take_back"]
 
 PRINTED = "printed"
 """The sheet of a plan was printed and hangs; also the state that tells which, and how far the job was then."""
@@ -27,6 +27,35 @@ class Stated:
 
     uid: str
     changed: Changed | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatementLine:
+    """Something that was stated and stands."""
+
+    uid: str
+    what: str
+    about: str | None
+    at: str
+    who: str
+    note: str
+    plan_number: int | None
+
+
+def statement_lines(desk: Desk) -> tuple[StatementLine, ...]:
+    """Return the statements that hold as they are told, the oldest first."""
+    return tuple(
+        StatementLine(
+            uid=item.uid,
+            what=item.what,
+            about=item.about,
+            at=item.at,
+            who=item.who,
+            note=item.note,
+            plan_number=item.plan_number,
+        )
+        for item in standing(desk)
+    )
 
 
 def standing(desk: Desk) -> tuple[Statement, ...]:

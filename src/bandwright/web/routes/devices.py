@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from datetime import datetime
 from typing import Annotated
 
 import segno
@@ -11,7 +10,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from pydantic import Field
 
 from bandwright.service import devices as service
-from bandwright.service.devices import Device, Role
+from bandwright.service.devices import Role
 from bandwright.web.exact import Exact, ExactRoute
 from bandwright.web.hub import AGAIN, OUT
 from bandwright.web.models import REFUSALS, Asked, MeModel, Shape, me_of
@@ -59,24 +58,10 @@ class PairWish(Asked):
     name: Annotated[str, Field(max_length=200)]
 
 
-class DeviceModel(Shape):
-    """A device that was paired; `me` is the one that asks, `here` has a page open."""
-
-    uid: str
-    name: str
-    role: Role
-    paired: str
-    expires: str | None
-    last_seen: str | None
-    revoked: str | None
-    me: bool
-    here: bool
-
-
 class DevicesAnswer(Shape):
     """All devices, and whether the network reaches this laptop at all."""
 
-    devices: list[DeviceModel]
+    devices: list[service.DeviceLine]
     lan: bool
     notice: str
 
@@ -139,26 +124,26 @@ def pair(request: Request, here: Here, wish: PairWish) -> Response:
 def all_devices(here: Here, me: Asker) -> Response:
     """Return every device that was ever paired with this job."""
     present = here.hub.here()
-    found = [_device(item, me=item.uid == me.uid, here=item.uid in present) for item in service.devices_of(here.desk)]
-    return Exact(DevicesAnswer(devices=found, lan=here.lan, notice=NOTICE))
+    found = [device.line(me=me.uid, here=present) for device in service.devices_of(here.desk)]
+    return Exact({"devices": found, "lan": here.lan, "notice": NOTICE})
 
 
-@router.patch("/devices/{uid}", response_model=DeviceModel)
+@router.patch("/devices/{uid}", response_model=service.DeviceLine)
 def change(here: Here, me: Laptop, uid: str, wish: DeviceWish) -> Response:
     """Give a device another name or role."""
     device = service.change_device(here.desk, uid, name=wish.name, role=wish.role, who=me.name)
     _know(here)
     here.hub.close(uid, AGAIN)
-    return Exact(_device(device, me=False, here=uid in here.hub.here()))
+    return Exact(device.line(me=me.uid, here=here.hub.here()))
 
 
-@router.delete("/devices/{uid}", response_model=DeviceModel)
+@router.delete("/devices/{uid}", response_model=service.DeviceLine)
 def shut_out(here: Here, me: Laptop, uid: str) -> Response:
     """Shut a device out, at once and for good."""
     device = service.revoke_device(here.desk, uid, who=me.name)
     _know(here)
     here.hub.close(uid, OUT)
-    return Exact(_device(device, me=False, here=False))
+    return Exact(device.line(me=me.uid, here=()))
 
 
 def _know(here: Serving) -> None:
@@ -185,21 +170,3 @@ def _qr(text: str) -> str:
         written, kind="svg", xmldecl=False, svgclass=None, lineclass=None, omitsize=True, border=4
     )
     return written.getvalue().decode().strip()
-
-
-def _device(device: Device, *, me: bool, here: bool) -> DeviceModel:
-    return DeviceModel(
-        uid=device.uid,
-        name=device.name,
-        role=device.role,
-        paired=device.paired.isoformat(timespec="seconds"),
-        expires=_text(device.expires),
-        last_seen=_text(device.last_seen),
-        revoked=_text(device.revoked),
-        me=me,
-        here=here,
-    )
-
-
-def _text(moment: datetime | None) -> str | None:
-    return None if moment is None else moment.isoformat(timespec="seconds")

@@ -17,22 +17,10 @@ __all__ = ["router"]
 router = APIRouter(prefix="/api", tags=["statements"], route_class=ExactRoute, responses=REFUSALS)
 
 
-class StatementModel(Shape):
-    """Something that was stated and stands."""
-
-    uid: str
-    what: str
-    about: str | None
-    at: str
-    who: str
-    note: str
-    plan_number: int | None
-
-
 class Statements(Shape):
     """All that stand, oldest first."""
 
-    statements: list[StatementModel]
+    statements: list[service.StatementLine]
 
 
 class Statement(Wish):
@@ -59,8 +47,7 @@ class Stated(Shape):
 @router.get("/statements", response_model=Statements)
 def standing(here: Here, me: Asker) -> Response:
     """Return the statements that stand."""
-    found = list(map(StatementModel.model_validate, service.standing(here.desk)))
-    return Exact(Statements(statements=found))
+    return Exact({"statements": service.statement_lines(here.desk)})
 
 
 @router.post("/statements", response_model=Stated)

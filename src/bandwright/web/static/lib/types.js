@@ -11,6 +11,6 @@
  * @typedef {import("../api").Said} Statement
  * @typedef {import("../api").LinkLine} LinkLine  A link with its carrier in the plan in force, and its ticks.
  * @typedef {import("../api").Point} Point
- * @typedef {import("../api").Readiness} Readiness
+ * @typedef {import("../api").ReadinessNow} Readiness
  */
 export {};

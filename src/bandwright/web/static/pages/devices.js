@@ -8,7 +8,7 @@ import { job } from "../lib/state.js";
 import { tell } from "../lib/toasts.js";
 import { Failed, Loading, Page, ask } from "../parts/pieces.js";
 
-/** @typedef {import("../api").DeviceModel} Device */
+/** @typedef {import("../api").DeviceLine} Device */
 /** @typedef {import("../api").PairingOffer} Offer */
 
 /** @type {import("../lib/resource.js").Resource<import("../api").DevicesAnswer>} */
