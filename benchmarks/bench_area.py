@@ -80,9 +80,9 @@ def _map(diversity: Diversity) -> Callable[[], object]:
     bearers = bearers_of(job, job.links, carriers={}, tables=tables)
     points = Grid.over(area, cells=CELLS).points_m()
     return lambda: [
-        float(one.together.max())
+        float(outage.max())
         for one in coverage(area, bearers, points, tables=tables, every_s=EVERY_S)
-        if one.together is not None
+        if (outage := one.outage()) is not None
     ]
 
 

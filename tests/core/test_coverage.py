@@ -12,9 +12,13 @@ from area_examples import HALL, area_of, job_of_hall
 from brief_examples import changed
 
 from bandwright.core.reach.area_antenna import bearing_deg, pattern_db
+from bandwright.core.reach.area_points import PlanPoints, judged_link
 from bandwright.core.reach.area_reach import area_reach, bearers_of, with_distance
+from bandwright.core.reach.area_steps import MOST_DB, STEP, Steps, stepped_hz
 from bandwright.core.reach.budget import branch_of
 from bandwright.core.reach.coverage import Grid, coverage, reserves_db
+from bandwright.core.reach.coverage_fading import outages
+from bandwright.core.reach.fading import Fading
 from bandwright.core.reach.link import link_reach
 from bandwright.core.rig import AntennaPattern
 from bandwright.reference import reach_tables
@@ -133,7 +137,8 @@ def test_a_receiver_without_diversity_uses_its_first_antenna():
     found = covered(changed('diversity = "selection"\n', "", text=HALL), "L01", [[12, 8], [20, 3]])
     first = found.heard[0]
     assert found.reserve_db.tolist() == pytest.approx((first.margins_db - found.needed_db[0]).tolist())
-    assert found.together.tolist() == pytest.approx(first.outages.tolist())
+    alone = outages(first.margins_db[None], Fading(rice_k=10**0.9))  # the 9 dB of the hall
+    assert found.outage().tolist() == pytest.approx(alone.tolist())
 
 
 def test_missing_facts_leave_a_part_of_the_map_and_say_what_is_lacking():
@@ -193,7 +198,9 @@ def test_the_worst_point_of_a_zone_is_the_least_of_all_its_points(hall):
     anywhere = covered(HALL, "L02", inside)
     assert job.area.zone(theo.zone).name == "Stage"
     assert theo.worst.reserve_db <= anywhere.reserve_db.min() + 0.05
-    assert theo.worst.outage == pytest.approx(float(covered(HALL, "L02", [theo.worst.at_m]).together[0]))
+    there = covered(HALL, "L02", [theo.worst.at_m])
+    assert theo.worst.reserve_db == pytest.approx(float(there.reserve_db[0]), abs=2 * MOST_DB)
+    assert math.log10(theo.worst.outage) == pytest.approx(math.log10(there.outage()[0]), abs=0.05)
 
 
 def test_links_alike_share_a_map_that_holds_the_least_of_them(hall):
@@ -244,3 +251,75 @@ def test_a_link_without_a_distance_takes_the_farthest_corner_of_its_zone():
 def test_a_job_without_a_plan_has_no_map():
     job = job_of_hall(HALL)
     assert area_reach(replace(job, area=None), job.links, carriers={}, tables=TABLES, every_s=EVERY_S) is None
+
+
+# ------------------------------------------------------------------------------------------------- shared ways
+
+MANY = changed("count = 4", "count = 40", text=HALL).replace("613.5", "641.9").replace("613.9", "642.1")
+
+
+def many():
+    """Return the hall with 40 packs of one kind on carriers over 35 MHz, and what belongs to them."""
+    job = job_of_hall(MANY)
+    rng = np.random.default_rng(11)
+    carriers = {
+        f"M.{k}": int(hz) for k, hz in enumerate(rng.choice(np.arange(606_500_000, 641_500_000, 25_000), 40), 1)
+    }
+    return job, carriers
+
+
+def test_links_that_share_a_way_come_out_as_each_does_by_itself():
+    """The plain loop: every link all over the plan by itself, on the carrier of its step."""
+    job, carriers = many()
+    found = area_reach(job, job.links, carriers=carriers, tables=TABLES, every_s=EVERY_S, cells=24)
+    spots = PlanPoints.over(job.area, cells=24)
+    bearers = bearers_of(job, job.links, carriers=carriers, tables=TABLES)
+    least, ways = {}, set()
+    for (facts, runs), judged in zip(bearers, found.judged, strict=True):
+        reckoned = Steps(job.area, TABLES).reckoned(facts, runs)
+        ways.add((facts.link.radio.id, reckoned.carrier_hz))
+        (alone,) = coverage(job.area, [(reckoned, runs)], spots.points_m, tables=TABLES, every_s=EVERY_S)
+        assert judged == replace(judged_link(job.area, reckoned, alone, spots), facts=facts)
+        kept = least.setdefault(facts.link.radio.id, alone.reserve_db)
+        least[facts.link.radio.id] = np.minimum(kept, alone.reserve_db)
+    assert len(found.judged) == 43
+    assert len(ways) < 12
+    assert [kind.links[0] for kind in found.kinds] == ["L01", "E01"]
+    for kind, radio in zip(found.kinds, ("heron", "siskin"), strict=True):
+        assert kind.reserve_db.tolist() == least[radio][spots.on_grid].tolist()
+
+
+def test_the_carrier_of_a_step_moves_no_figure_by_a_tenth_of_a_db(authority):
+    job, carriers = many()
+    bearers = bearers_of(job, job.links, carriers=carriers, tables=TABLES)
+    points = np.random.default_rng(2).uniform((0.5, 0.5), (23.5, 14.5), (200, 2))
+    worst = 0.0
+    for facts, runs in bearers:
+        reckoned = Steps(job.area, TABLES).reckoned(facts, runs)
+        here, there = coverage(job.area, [(facts, runs), (reckoned, runs)], points, tables=TABLES, every_s=EVERY_S)
+        worst = max(worst, float(np.abs(here.reserve_db - there.reserve_db).max()))
+    assert 0 < worst <= 2 * MOST_DB
+    authority(
+        "Free-space loss half a step of carriers away",
+        source="Rec. ITU-R P.525 by hand in the test",
+        kind="arithmetic",
+        ours=20 * math.log10(max(stepped_hz(hz) / hz for hz in range(606_000_000, 613_000_000, 25_000))),
+        theirs=20 * math.log10(1 + STEP / 2),
+        tolerance=0.0005,
+        unit="dB",
+    )
+
+
+def test_where_a_filter_makes_more_of_it_a_link_stays_on_its_own_carrier():
+    text = changed(
+        '{ what = "cable", type = "rg-213", length_m = 25 }',
+        '{ what = "filter", loss_db = 1, passband_mhz = [606, 607], stopband_db = 40 }',
+        text=HALL,
+    )
+    job = job_of_hall(text)
+    (facts, runs), *_ = bearers_of(job, job.links, carriers={}, tables=TABLES)
+    inside, beyond = replace(facts, carrier_hz=606_950_000), replace(facts, carrier_hz=607_600_000)
+    assert stepped_hz(606_950_000) == stepped_hz(607_600_000)
+    reckoned = [Steps(job.area, TABLES).reckoned(one, runs).carrier_hz for one in (inside, beyond)]
+    assert 606_950_000 in reckoned or 607_600_000 in reckoned
+    assert len(set(reckoned)) == 2

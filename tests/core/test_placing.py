@@ -12,6 +12,7 @@ from area_examples import HALL, job_of_hall
 from brief_examples import changed
 
 from bandwright.core.reach.area import Candidate
+from bandwright.core.reach.area_points import PlanPoints
 from bandwright.core.reach.area_reach import area_reach, bearers_of
 from bandwright.core.reach.coverage import coverage
 from bandwright.core.reach.near_far import Sender, near_limits, strong_signals
@@ -193,3 +194,56 @@ def test_the_antenna_of_an_in_ear_counts_as_a_transmitter_that_stays_put():
     assert names == {"House talkback", "Mara's ears from Ears"}
     nearest = found.strong[0]
     assert nearest.limit_dbm - nearest.level_dbm == min(one.limit_dbm - one.level_dbm for one in found.strong)
+
+
+# ------------------------------------------------------------------------------------------------- for whom
+
+
+def test_each_zone_and_in_ears_have_a_ranking_of_their_own(authority):
+    """Authority: each candidate judged by itself at a plain grid of points of the zone, link by link."""
+    job = job_of_hall(HALL)
+    found = area_reach(job, job.links, carriers={}, tables=TABLES, every_s=EVERY_S, cells=40)
+    spots = PlanPoints.over(job.area, cells=40)
+    bearers = bearers_of(job, job.links, carriers={}, tables=TABLES)
+    for placing in (one for one in found.placing if one.antennas == 1):
+        worst = {}
+        for spot in job.area.candidates:
+            least = []
+            for facts, runs in bearers:
+                if facts.link.id not in placing.links:
+                    continue
+                first = runs[0]
+                antenna = replace(
+                    first.antenna, id=spot.id, at_m=spot.at_m, height_m=spot.height_m, facing_deg=spot.facing_deg
+                )
+                (one,) = coverage(
+                    job.area,
+                    [(facts, [replace(first, antenna=antenna)])],
+                    spots.points_m,
+                    tables=TABLES,
+                    every_s=EVERY_S,
+                )
+                counted = spots.in_zone(facts.link.zone)
+                counted[spots.walks["entrance"]] = True
+                least.append(one.reserve_db[counted].min())
+            worst[spot.id] = min(least)
+        authority(
+            f"Best position for {'microphones' if placing.inward else 'in-ears'} in {len(placing.zones)} zones",
+            source="every position judged by itself, link by link",
+            kind="arithmetic",
+            ours=placing.best[0].reserve_db,
+            theirs=max(worst.values()),
+            tolerance=0.05,
+            unit="dB",
+        )
+        assert placing.best[0].ids == (max(worst, key=worst.get),)
+    assert {one.inward for one in found.placing} == {True, False}
+
+
+def test_what_they_have_now_is_the_worst_of_the_links_that_count():
+    job = job_of_hall(HALL)
+    found = area_reach(job, job.links, carriers={}, tables=TABLES, every_s=EVERY_S, cells=40)
+    now = {one.facts.link.id: one.worst.reserve_db for one in found.judged}
+    for placing in found.placing:
+        assert placing.now_db == min(now[link] for link in placing.links)
+    assert found.placing[0].now_db == found.now_db

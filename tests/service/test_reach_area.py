@@ -54,7 +54,9 @@ def test_the_text_tells_worst_points_spots_and_what_comes_too_near(ask):
     assert "Along Entrance the lowest is Mara's ears at [1.0, 18.0] m:" in said
     assert "With one antenna the best of 6 positions is " in said
     assert "Of all 15 pairs of positions the best is " in said
-    assert "(antennas as they stand now: +17 dB)" in said
+    assert "Receiving antennas for microphones in the whole area and Stage together. With one antenna" in said
+    assert "Receiving antennas for microphones in Stage. With one antenna" in said
+    assert "Sending antennas for in-ears in Stage. With one antenna the best of 6 positions is " in said
     assert "Two antennas 2 m apart at " in said
     assert "m to Left a pack such as L01 drives Heron past its 1 dB point" in said
     assert "House talkback brings " in said
@@ -95,7 +97,11 @@ def test_the_document_has_a_sampled_map_and_all_that_was_found(ask):
     assert max(value for row in first["outage"] for value in row if value is not None) < 0.01
     assert worst["margins_db"].keys() == worst["levels_dbm"].keys() == {"left", "right"}
     assert [one["walk"] for one in area["links"][0]["walks"]] == ["entrance"]
-    assert [(one["antennas"], one["sets"], one["every"]) for one in area["placing"]] == [(1, 6, True), (2, 15, True)]
+    ranked = [(one["antennas"], one["sets"], one["every"]) for one in area["placing"]]
+    assert ranked == [(1, 6, True), (2, 15, True)] * 3 + [(1, 6, True)]
+    assert [one["inward"] for one in area["placing"]] == [True] * 6 + [False]
+    assert [one["zones"] for one in area["placing"][::2]] == [[None, "stage"], [None], ["stage"], ["stage"]]
+    assert [one["links"] for one in area["placing"][::2]][2:] == [["L02", "M.1", "M.2", "M.3", "M.4"], ["E01"]]
     assert area["placing"][1]["best"][0]["reserve_db"] >= area["now_db"]
     assert area["two_apart"]["two"]["reserve_db"] > area["two_apart"]["one"]["reserve_db"]
     assert {one["antenna"] for one in area["near"]} == {"left", "right"}

@@ -38,7 +38,7 @@ def plan_items(
         _walks(reach, judged, frame, signs),
         _zones(reach, judged, frame, signs),
         _walls(reach, frame, signs),
-        _candidates(reach, frame, signs) if _receives(judged) else ([], []),
+        _candidates(reach, judged, frame, signs),
         _near(reach, used, frame, signs),
     ):
         marks.append(shapes)
@@ -48,11 +48,6 @@ def plan_items(
     for at, text, size, bold, over in labels:
         items += placed_label(at, text, size, frame, bold=bold, over=over)
     return items, tuple(signs)
-
-
-def _receives(judged: Sequence[Judged]) -> bool:
-    """Whether the antennas of these links receive, so that spots for them were judged."""
-    return any(one.facts.inward for one in judged)
 
 
 Labels = list[tuple[Point, str, float, bool, bool]]
@@ -187,10 +182,18 @@ def _wall_words(wall: Wall) -> str:
     return f"{(wall.thickness_m or 0.0) * 1000:g} mm {wall.material}"
 
 
-def _candidates(reach: AreaReach, frame: PlanFrame, signs: dict[Sign, None]) -> _Part:
+def _best(reach: AreaReach, judged: Sequence[Judged]) -> frozenset[str]:
+    """Return the best set of spots for the links on a map: of the most antennas, for most of the links."""
+    shown = {one.facts.link.id for one in judged}
+    ranked = [one for one in reach.placing if shown.intersection(one.links)]
+    best = max(ranked, key=lambda one: (len(shown.intersection(one.links)), one.antennas), default=None)
+    return frozenset() if best is None else frozenset(best.best[0].ids)
+
+
+def _candidates(reach: AreaReach, judged: Sequence[Judged], frame: PlanFrame, signs: dict[Sign, None]) -> _Part:
     shapes: list[Item] = []
     labels: Labels = []
-    best = {name for placing in reach.placing[-1:] for name in placing.best[0].ids}
+    best = _best(reach, judged)
     for one in reach.area.candidates:
         at = frame.at(one.at_m)
         signs[Sign.CANDIDATE] = None

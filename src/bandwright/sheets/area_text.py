@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from bandwright.core.reach.area_points import Judged
+from bandwright.core.reach.area_points import Judged, Point
 from bandwright.core.reach.area_reach import AreaReach
+from bandwright.core.reach.audible import audible_of, counted_words
 from bandwright.core.reach.placing import APART_M, Placing
-from bandwright.core.words import one_line, share_words
+from bandwright.core.words import and_list, one_line
 from bandwright.sheets.terminal import cut, padded, wrapped
 
 __all__ = ["area_lines"]
@@ -34,10 +35,11 @@ def _table(reach: AreaReach, width: int) -> Iterator[str]:
         yield f"{one.facts.link.id:<{label}}  {name} {_figures(one)}"
     yield ""
     minutes = reach.every_s / 60
+    counted = counted_words(audible_of(one.facts.link.radio) for one in reach.judged)
     yield from wrapped(
-        f"Over: what the margin has over what fading asks for with no more than one dropout in {minutes:g} min of "
-        "walking there. Dropouts: the part of the time below what the receiver needs. Enough in: the part of the zone "
-        "where over is at least 0 dB.",
+        f"Over: what the margin has over what fading asks for with no more than one audible dropout in {minutes:g} min "
+        "of walking there. Dropouts: audible ones while somebody walks there. Enough in: the part of the zone where "
+        f"over is at least 0 dB. {counted}",
         width,
     )
 
@@ -47,7 +49,19 @@ def _figures(one: Judged) -> str:
         return f"{'?':>15} {'?':>9} {'?':>12} {'?':>10}"
     x, y = one.worst.at_m
     share = "?" if one.enough is None else f"{int(one.enough * 100)} %"
-    return f"{f'[{x:.1f}, {y:.1f}]':>15} {one.worst.reserve_db:>+9.1f} {share_words(one.worst.outage):>12} {share:>10}"
+    return f"{f'[{x:.1f}, {y:.1f}]':>15} {one.worst.reserve_db:>+9.1f} {_often(one.worst):>12} {share:>10}"
+
+
+def _often(point: Point) -> str:
+    """Return how often dropouts are heard, short enough for a column."""
+    per_min = point.dropouts_per_min
+    if per_min is None:
+        return "mostly gone"
+    if per_min >= 1:
+        return f"{per_min:.2g} a min"
+    if per_min * 120 >= 1:
+        return f"1 in {1 / per_min:.0f} min"
+    return f"1 in {1 / per_min / 60:.0f} h" if per_min * 6000 >= 1 else "< 1 in 100 h"
 
 
 def _walks(reach: AreaReach) -> Iterator[str]:
@@ -75,8 +89,10 @@ def _over(reserve_db: float) -> str:
 
 
 def _placing(reach: AreaReach) -> Iterator[str]:
-    for one in reach.placing:
-        yield _best(one, reach)
+    for group in _groups(reach.placing):
+        said = " ".join(f"{_best(one)}." for one in group)
+        now = "" if group[0].now_db is None else f" As antennas stand now: {group[0].now_db:+.0f} dB."
+        yield f"{_for_whom(group[0], reach)}. {said}{now}"
     if reach.apart is not None:
         apart = reach.apart
         yield (
@@ -85,19 +101,33 @@ def _placing(reach: AreaReach) -> Iterator[str]:
         )
 
 
-def _best(one: Placing, reach: AreaReach) -> str:
+def _groups(placing: Sequence[Placing]) -> list[list[Placing]]:
+    """Return rankings for the same links together, in their order."""
+    groups: dict[tuple[bool, tuple[str | None, ...]], list[Placing]] = {}
+    for one in placing:
+        groups.setdefault((one.inward, one.zones), []).append(one)
+    return list(groups.values())
+
+
+def _for_whom(one: Placing, reach: AreaReach) -> str:
+    what = "Receiving antennas for microphones" if one.inward else "Sending antennas for in-ears"
+    zones = [reach.area.zone(zone) for zone in one.zones]
+    names = ["the whole area" if zone is None else zone.name for zone in zones]
+    return f"{what} in {and_list(names)}{' together' if len(names) > 1 else ''}"
+
+
+def _best(one: Placing) -> str:
     best = one.best[0]
     has = f"{best.reserve_db:+.0f} dB at the worst point"
     if one.antennas == 1 and one.every:
-        return f"With one antenna the best of {one.sets} positions is {best.ids[0]}: {has}."
+        return f"With one antenna the best of {one.sets} positions is {best.ids[0]}: {has}"
     spots = " with ".join(best.ids)
-    now = "" if reach.now_db is None else f" (antennas as they stand now: {reach.now_db:+.0f} dB)"
     if one.every and one.sets == 1:
-        return f"The only choice of {one.antennas} positions is {spots}: {has}{now}."
+        return f"The only choice of {one.antennas} positions is {spots}: {has}"
     if one.every:
         sets = _SETS.get(one.antennas, f"sets of {one.antennas}")
-        return f"Of all {one.sets} {sets} of positions the best is {spots}: {has}{now}."
-    return f"Found by exchanging one position at a time, and not proven to be the best: {spots}, {has}{now}."
+        return f"Of all {one.sets} {sets} of positions the best is {spots}: {has}"
+    return f"Found by exchanging one position at a time, and not proven to be the best: {spots}, {has}"
 
 
 def _near(reach: AreaReach) -> Iterator[str]:

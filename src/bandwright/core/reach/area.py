@@ -85,6 +85,10 @@ class Area:
         """Return the zone with this id, or None."""
         return next((zone for zone in self.zones if zone.id == zone_id), None)
 
+    def walks_of(self, link_id: str) -> tuple[Walkway, ...]:
+        """Return the walks that are a link's own: those that name it, or name nobody."""
+        return tuple(walk for walk in self.walks if not walk.links or link_id in walk.links)
+
     @property
     def box_m(self) -> tuple[float, float, float, float]:
         """The least x and y and the largest x and y of the outline."""

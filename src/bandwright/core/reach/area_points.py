@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -14,7 +15,7 @@ from bandwright.core.reach.coverage import Coverage, Grid
 from bandwright.core.reach.facts import Gap, LinkFacts
 from bandwright.core.rig import Antenna
 
-__all__ = ["Judged", "PlanPoints", "Point", "judged_link"]
+__all__ = ["Judged", "PlanPoints", "Point", "judged_link", "sampled"]
 
 Floats = NDArray[np.float64]
 
@@ -23,8 +24,9 @@ Floats = NDArray[np.float64]
 class Point:
     """One link at one point: what its margin has over what fading asks for, and how it comes to that.
 
-    `margins_db` is by antenna; `outage` the part of the time below what is needed with all antennas that count; `kept`
-    the chance that this is there at all, where levels scatter.
+    `margins_db` is by antenna; `outage` the part of the time below what is needed with all antennas that count;
+    `dropouts_per_min` how often that is heard, None where the signal is mostly gone; `kept` the chance that this is
+    there at all, where levels scatter.
     """
 
     at_m: Metres
@@ -32,6 +34,7 @@ class Point:
     margins_db: tuple[tuple[str, float], ...]
     levels_dbm: tuple[tuple[str, float], ...]
     outage: float
+    dropouts_per_min: float | None
     kept: float | None
 
 
@@ -100,6 +103,22 @@ class PlanPoints:
         return found
 
 
+def sampled(
+    grid: Grid, inside: NDArray[np.bool_], values: Floats, *, every: int, most: bool = False
+) -> tuple[tuple[float | None, ...], ...]:
+    """Return values of a grid in blocks of so many points each way, rows up the plan: the least of each block.
+
+    With `most` the largest. None where all of a block lies outside.
+    """
+    beyond = -np.inf if most else np.inf
+    rows, columns = (math.ceil(count / every) for count in (grid.rows, grid.columns))
+    padded = np.full((rows * every, columns * every), beyond)
+    padded[: grid.rows, : grid.columns] = np.where(inside, values, beyond).reshape(grid.rows, grid.columns)
+    blocks = padded.reshape(rows, every, columns, every)
+    found = blocks.max(axis=(1, 3)) if most else blocks.min(axis=(1, 3))
+    return tuple(tuple(value if math.isfinite(value) else None for value in row) for row in found.tolist())
+
+
 def judged_link(area: Area, facts: LinkFacts, found: Coverage, spots: PlanPoints) -> Judged:
     """Return what a link has over its part of the plan, from its coverage of all points."""
     zone = area.zone(facts.link.zone)
@@ -111,8 +130,7 @@ def judged_link(area: Area, facts: LinkFacts, found: Coverage, spots: PlanPoints
         worst = _point(found, spots, np.flatnonzero(here))
         walks = [
             (walk, _point(found, spots, np.arange(*spots.walks[walk.id].indices(len(here)))))
-            for walk in area.walks
-            if not walk.links or facts.link.id in walk.links
+            for walk in area.walks_of(facts.link.id)
         ]
         inner = np.flatnonzero(here[spots.on_grid])
         sample = inner if inner.size else np.flatnonzero(here)
@@ -136,8 +154,11 @@ def judged_link(area: Area, facts: LinkFacts, found: Coverage, spots: PlanPoints
 def _point(found: Coverage, spots: PlanPoints, among: NDArray[np.intp]) -> Point:
     """Return the point with the least reserve among some."""
     assert found.reserve_db is not None
-    assert found.together is not None
     at = int(among[np.argmin(found.reserve_db[among])])
+    outage = found.outage(np.array([at]))
+    dropouts = found.dropouts_per_min(np.array([at]))
+    assert outage is not None
+    assert dropouts is not None
     x, y = spots.points_m[at]
     margins = [(item.antenna.id, item.margins_db) for item in found.heard]
     return Point(
@@ -145,6 +166,7 @@ def _point(found: Coverage, spots: PlanPoints, among: NDArray[np.intp]) -> Point
         reserve_db=float(found.reserve_db[at]),
         margins_db=tuple((name, float(values[at])) for name, values in margins if values is not None),
         levels_dbm=tuple((item.antenna.id, float(item.levels_dbm[at])) for item in found.heard),
-        outage=float(found.together[at]),
+        outage=float(outage[0]),
+        dropouts_per_min=None if np.isnan(dropouts[0]) else float(dropouts[0]),
         kept=None if found.kept is None else float(found.kept[at]),
     )

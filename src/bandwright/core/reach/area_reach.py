@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,17 +12,18 @@ from numpy.typing import NDArray
 from bandwright.core.job import Job
 from bandwright.core.kit import Link
 from bandwright.core.reach.area import Area
-from bandwright.core.reach.area_kinds import KindMap, KindMaps
-from bandwright.core.reach.area_points import Judged, PlanPoints, judged_link
+from bandwright.core.reach.area_kinds import KindMap, KindMaps, kind_key
+from bandwright.core.reach.area_points import Judged, PlanPoints, judged_link, sampled
 from bandwright.core.reach.area_spots import Bearers, placing_of, senders_of
+from bandwright.core.reach.area_steps import Steps
 from bandwright.core.reach.coverage import Grid, coverage
-from bandwright.core.reach.facts import Gap, link_facts, runs_of
+from bandwright.core.reach.facts import Gap, LinkFacts, link_facts, runs_of
 from bandwright.core.reach.near_far import NearLimit, Strong, near_limits, strong_signals
 from bandwright.core.reach.placing import Apart, Placing
 from bandwright.core.reach.tables import ReachTables
-from bandwright.core.rig import Antenna
+from bandwright.core.rig import Antenna, Run
 
-__all__ = ["AreaReach", "area_reach", "bearers_of", "on_plan", "with_distance"]
+__all__ = ["AreaReach", "area_reach", "bearers_of", "judged_on_plan", "on_plan", "with_distance"]
 
 Floats = NDArray[np.float64]
 
@@ -70,13 +71,7 @@ class AreaReach:
 
         With `most` the largest. None where all of a block lies outside the outline.
         """
-        rows, columns = (math.ceil(count / every) for count in (self.grid.rows, self.grid.columns))
-        padded = np.full((rows * every, columns * every), -np.inf if most else np.inf)
-        shaped = (self.grid.rows, self.grid.columns)
-        padded[: shaped[0], : shaped[1]] = np.where(self.inside, values, -np.inf if most else np.inf).reshape(shaped)
-        blocks = padded.reshape(rows, every, columns, every)
-        found = blocks.max(axis=(1, 3)) if most else blocks.min(axis=(1, 3))
-        return tuple(tuple(value if math.isfinite(value) else None for value in row) for row in found.tolist())
+        return sampled(self.grid, self.inside, values, every=every, most=most)
 
 
 def bearers_of(job: Job, links: Sequence[Link], *, carriers: Mapping[str, int], tables: ReachTables) -> Bearers:
@@ -114,24 +109,20 @@ def area_reach(
         return None
     bearers = bearers_of(job, links, carriers=carriers, tables=tables)
     spots = PlanPoints.over(area, cells=cells)
-    judged, kinds = [], KindMaps()
-    for (facts, _), found in zip(
-        bearers, coverage(area, bearers, spots.points_m, tables=tables, every_s=every_s), strict=True
-    ):
-        judged.append(judged_link(area, facts, found, spots))
-        kinds.add(found, spots.on_grid)
+    judged, kinds = judged_on_plan(area, bearers, spots, tables, every_s)
     near, lacking = near_limits(area, bearers, tables=tables)
     here = {facts.link.id for facts, _ in bearers}
     antennas = {run.antenna.id: run.antenna for _, runs in bearers for run in runs if run.antenna.at_m is not None}
-    placing, apart = placing_of(area, bearers, tables, every_s)
+    now_db = {one.facts.link.id: one.worst.reserve_db for one in judged if one.worst is not None}
+    placing, apart = placing_of(area, bearers, tables, every_s, now_db)
     return AreaReach(
         area=area,
         grid=spots.grid,
         inside=spots.in_zone(None)[spots.on_grid],
         every_s=every_s,
         antennas=tuple(antennas.values()),
-        kinds=kinds.maps(),
-        judged=tuple(judged),
+        kinds=kinds,
+        judged=judged,
         placing=placing,
         apart=apart,
         near=near,
@@ -139,6 +130,36 @@ def area_reach(
         elsewhere=tuple(link.id for link in links if link.id not in here),
         gaps=tuple(dict.fromkeys([*(gap for one in judged for gap in one.gaps), *lacking])),
     )
+
+
+def judged_on_plan(
+    area: Area, bearers: Bearers, spots: PlanPoints, tables: ReachTables, every_s: float
+) -> tuple[tuple[Judged, ...], tuple[KindMap, ...]]:
+    """Return each link over its part of the plan, and the maps; links whose signals go the same way share theirs.
+
+    Ways are looked at one after another, so that no more than one is held.
+    """
+    steps, kinds = Steps(area, tables), KindMaps()
+    links: dict[Hashable, list[str]] = {}
+    ways: dict[Hashable, list[tuple[int, LinkFacts, Sequence[Run]]]] = {}
+    for number, (facts, runs) in enumerate(bearers):
+        reckoned, kind = steps.reckoned(facts, runs), kind_key(facts, runs)
+        links.setdefault(kind, []).append(facts.link.id)
+        alone = None if runs else facts.link.id  # what it lacks is told by its name
+        ways.setdefault((kind, reckoned.carrier_hz, alone), []).append((number, reckoned, runs))
+    found: dict[int, Judged] = {}
+    firsts = [(members[0][1], members[0][2]) for members in ways.values()]
+    for members, one in zip(
+        ways.values(), coverage(area, firsts, spots.points_m, tables=tables, every_s=every_s), strict=True
+    ):
+        kinds.add(kind_key(*members[0][1:]), one, spots.on_grid)
+        parts: dict[Hashable, Judged] = {}
+        for number, reckoned, _ in members:
+            part = (reckoned.link.zone, area.walks_of(reckoned.link.id))
+            if part not in parts:
+                parts[part] = judged_link(area, reckoned, one, spots)
+            found[number] = replace(parts[part], facts=bearers[number][0])
+    return tuple(found[number] for number in range(len(bearers))), kinds.maps(links)
 
 
 def with_distance(job: Job, link: Link) -> Link:

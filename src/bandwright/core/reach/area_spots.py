@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TypeAlias
 
@@ -12,11 +12,11 @@ from bandwright.core.reach.area_points import PlanPoints
 from bandwright.core.reach.budget import branch_of
 from bandwright.core.reach.facts import LinkFacts
 from bandwright.core.reach.near_far import Sender, radiated_dbm
-from bandwright.core.reach.placing import Apart, Kind, Placing, best_spots, two_apart
+from bandwright.core.reach.placing import Apart, Kind, Placing, best_of, hear, two_apart
 from bandwright.core.reach.tables import ReachTables
 from bandwright.core.rig import Run
 
-__all__ = ["Bearers", "placing_of", "senders_of"]
+__all__ = ["Bearers", "placing_of", "sender_name", "senders_of"]
 
 Bearers: TypeAlias = Sequence[tuple[LinkFacts, Sequence[Run]]]
 """Links with what is known of them, and the runs that feed each."""
@@ -25,18 +25,39 @@ _CELLS = 40
 
 
 def placing_of(
-    area: Area, bearers: Bearers, tables: ReachTables, every_s: float
+    area: Area, bearers: Bearers, tables: ReachTables, every_s: float, now_db: Mapping[str, float]
 ) -> tuple[tuple[Placing, ...], Apart | None]:
-    """Return the best single spots and the best sets of two or more, and what two antennas on one stand bring."""
-    inward = [(facts, runs) for facts, runs in bearers if facts.inward and runs]
-    kinds = list(_kinds_to_place(area, inward))
-    found = [best_spots(area, kinds, antennas=1, tables=tables, every_s=every_s)]
-    most = max((len(runs) for _, runs in inward), default=0)
-    if most:
-        found.append(best_spots(area, kinds, antennas=max(2, most), tables=tables, every_s=every_s))
-    spot = _single_spot(area, found[0], inward)
-    apart = None if spot is None else two_apart(area, kinds, spot, tables=tables, every_s=every_s)
-    return tuple(one for one in found if one is not None), apart
+    """Return the best spots for antennas, and what two antennas on one stand bring to links that hear a person.
+
+    Antennas that receive are ranked apart from those that send to people; each for all zones together, where there are
+    several, and for each zone. `now_db` is what the worst point of a link has now, by its id.
+    """
+    found: list[Placing] = []
+    apart = None
+    for inward in (True, False):
+        ours = [(facts, runs) for facts, runs in bearers if facts.inward is inward and runs]
+        kinds = list(_kinds_to_place(area, ours))
+        heard = hear(area, kinds, tables=tables, every_s=every_s)
+        most = max(2, *(len(runs) for _, runs in ours)) if ours and inward else 1
+        zones = list(dict.fromkeys(_zone_of(area, one.kind.facts) for one in heard))
+        for wanted in ([zones] if len(zones) > 1 else []) + [[zone] for zone in zones]:
+            some = [one for one in heard if _zone_of(area, one.kind.facts) in wanted]
+            links = tuple(facts.link.id for facts, _ in ours if _zone_of(area, facts) in wanted)
+            known = [now_db[link] for link in links if link in now_db]
+            for antennas in sorted({1, most}):
+                best = best_of(area, some, antennas=antennas)
+                if best is not None:
+                    now = min(known, default=None)
+                    found.append(replace(best, inward=inward, links=links, zones=tuple(wanted), now_db=now))
+        if inward:
+            spot = _single_spot(area, next(iter(found), None), ours)
+            apart = None if spot is None else two_apart(area, kinds, spot, tables=tables, every_s=every_s)
+    return tuple(found), apart
+
+
+def _zone_of(area: Area, facts: LinkFacts) -> str | None:
+    zone = area.zone(facts.link.zone)
+    return None if zone is None else zone.id
 
 
 def _single_spot(area: Area, single: Placing | None, inward: Bearers) -> Candidate | None:
@@ -56,20 +77,18 @@ def _single_spot(area: Area, single: Placing | None, inward: Bearers) -> Candida
     return None
 
 
-def _kinds_to_place(area: Area, inward: Bearers) -> Iterator[Kind]:
+def _kinds_to_place(area: Area, bearers: Bearers) -> Iterator[Kind]:
     """Yield kinds of links by the one on the highest carrier, zone by zone, with a coarse grid of their points."""
     spots = PlanPoints.over(area, cells=_CELLS)
     highest: dict[object, tuple[LinkFacts, Sequence[Run]]] = {}
-    for facts, runs in inward:
+    for facts, runs in bearers:
         key = (kind_key(facts, runs), facts.link.zone)
         if key not in highest or facts.carrier_hz > highest[key][0].carrier_hz:
             highest[key] = (facts, runs)
     for facts, runs in highest.values():
-        zone = area.zone(facts.link.zone)
-        chosen = spots.in_zone(None if zone is None else zone.id)
-        for walk in area.walks:
-            if not walk.links or facts.link.id in walk.links:
-                chosen[spots.walks[walk.id]] = True
+        chosen = spots.in_zone(_zone_of(area, facts))
+        for walk in area.walks_of(facts.link.id):
+            chosen[spots.walks[walk.id]] = True
         yield Kind(facts=facts, runs=tuple(runs), points_m=spots.points_m[chosen])
 
 
@@ -86,5 +105,15 @@ def senders_of(area: Area, bearers: Bearers, tables: ReachTables) -> Iterator[Se
             seen.add((facts.link.id, run.antenna.id))
             known = branch_of(replace(facts, link=replace(facts.link, distance_m=10.0)), run, tables)
             if known.radiated_dbm is not None:
-                name = f"{facts.link.name} from {run.antenna.name}"
-                yield Sender(name=name, at_m=run.antenna.at_m, eirp_dbm=known.radiated_dbm, carrier_hz=facts.carrier_hz)
+                yield Sender(
+                    name=sender_name(facts, run),
+                    at_m=run.antenna.at_m,
+                    eirp_dbm=known.radiated_dbm,
+                    carrier_hz=facts.carrier_hz,
+                    of=(facts.link.id, run.antenna.id),
+                )
+
+
+def sender_name(facts: LinkFacts, run: Run) -> str:
+    """Return how the antenna of a link that sends to people is called."""
+    return f"{facts.link.name} from {run.antenna.name}"

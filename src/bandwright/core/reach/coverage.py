@@ -17,17 +17,18 @@ from numpy.typing import NDArray
 from bandwright.core.reach.area import Area, Metres
 from bandwright.core.reach.area_antenna import bearing_deg, facing_towards_deg, pattern_db
 from bandwright.core.reach.area_geometry import inside, walls_crossed
+from bandwright.core.reach.audible import audible_of, margin_needed_db
 from bandwright.core.reach.budget import WORN_HEIGHT_M, Branch, branch_of, wall_db
-from bandwright.core.reach.coverage_fading import chances_above, outages
+from bandwright.core.reach.coverage_fading import audible_dropouts, chances_above, outages
 from bandwright.core.reach.facts import Gap, LinkFacts
-from bandwright.core.reach.fading import Fading, margin_needed_db
+from bandwright.core.reach.fading import Fading
 from bandwright.core.reach.link import WALKING_M_PER_S, fading_of
 from bandwright.core.reach.models import FREE_SPACE, PathFacts, PathModel, path_models
 from bandwright.core.reach.path import wavelength_m
 from bandwright.core.reach.tables import ReachTables
 from bandwright.core.rig import Antenna, Run
 
-__all__ = ["Coverage", "Grid", "Heard", "coverage", "least_spacing_m", "needed_db", "reserves_db"]
+__all__ = ["Coverage", "Grid", "Heard", "coverage", "dropouts_per_min", "least_spacing_m", "needed_db", "reserves_db"]
 
 Floats = NDArray[np.float64]
 
@@ -67,8 +68,8 @@ class Grid:
 class Heard:
     """One antenna of a link over all points: levels in dBm at the receiver's input, and what they are over the need.
 
-    `lower_db` is how much lower a level is with body and cables at their most. `margins_db` and `outages` are None
-    where it is not known what the receiver needs.
+    `lower_db` is how much lower a level is with body and cables at their most. `margins_db` is None where it is not
+    known what the receiver needs.
     """
 
     run: Run | None
@@ -76,15 +77,14 @@ class Heard:
     levels_dbm: Floats
     lower_db: float
     margins_db: Floats | None
-    outages: Floats | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Coverage:
     """One link over all points.
 
-    `together` is its dropout probability with the antennas that its receiver can use, `reserve_db` what its margin has
-    over what fading asks for there, `kept` the chance that this reserve is there at all, where the path model scatters.
+    `used_db` holds the margins of the antennas that its receiver can use, `reserve_db` what its margin has over what
+    fading asks for there, `kept` the chance that this reserve is there at all, where the path model scatters.
     `needed_db` is the margin asked for with one antenna, two, and so on. None is what cannot be told; `gaps` says why.
     """
 
@@ -92,11 +92,19 @@ class Coverage:
     heard: tuple[Heard, ...]
     fading: Fading
     needed_db: tuple[float, ...]
-    together: Floats | None
+    used_db: Floats | None
     reserve_db: Floats | None
     kept: Floats | None
     outside: tuple[str, ...]
     gaps: tuple[Gap, ...]
+
+    def outage(self, at: slice | NDArray[np.intp] = slice(None)) -> Floats | None:
+        """Return the dropout probability at some of the points, with the antennas that its receiver can use."""
+        return None if self.used_db is None else outages(self.used_db[:, at], self.fading)
+
+    def dropouts_per_min(self, at: slice | NDArray[np.intp] = slice(None)) -> Floats | None:
+        """Return how many audible dropouts a minute there are at some of the points; NaN where it is mostly gone."""
+        return None if self.used_db is None else dropouts_per_min(self.facts, self.used_db[:, at], self.fading)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -154,7 +162,7 @@ def coverage(
     points_m
         Shape (points, 2).
     every_s
-        No more than one dropout in so many seconds of walking is wanted.
+        No more than one audible dropout in so many seconds of walking is wanted.
     """
     ways = _Ways(area=area, points_m=points_m)
     for facts, runs in links:
@@ -178,10 +186,9 @@ def _covered(facts: LinkFacts, runs: Sequence[Run], ways: _Ways, tables: ReachTa
     fading = fading_of(facts, count=len(heard), spacing_m=least_spacing_m(spots))
     needed = needed_db(facts, fading, every_s=every_s)
     margins = [item.margins_db for item in heard if item.margins_db is not None]
-    together = reserve = kept = None
+    used = reserve = kept = None
     if heard and len(margins) == len(heard):
         used = np.stack(margins[: fading.branches])
-        together = outages(used, fading)
         reserve = reserves_db(used, needed)
         sigma_db = facts.place.shadowing_db if facts.place.shadowing_db is not None else model.sigma_db
         kept = None if sigma_db is None else chances_above(reserve, sigma_db=sigma_db)
@@ -190,7 +197,7 @@ def _covered(facts: LinkFacts, runs: Sequence[Run], ways: _Ways, tables: ReachTa
         heard=heard,
         fading=fading,
         needed_db=needed,
-        together=together,
+        used_db=used,
         reserve_db=reserve,
         kept=kept,
         outside=_outside(facts, model, heard, ways),
@@ -219,15 +226,12 @@ def _heard(facts: LinkFacts, branch: Branch, model: PathModel, ways: _Ways, tabl
         costs = [wall_db(item.wall, facts.carrier_hz, tables) for item in ways.area.walls]
         levels -= np.array(costs) @ ways.through(at_m)
     need = None if branch.margin_db is None else branch.level_dbm - branch.margin_db
-    margins = None if need is None else levels - need
-    alone = fading_of(facts, count=1, spacing_m=None)
     return Heard(
         run=branch.run,
         antenna=antenna,
         levels_dbm=levels,
         lower_db=branch.level_dbm - branch.lowest_dbm if branch.lowest_dbm is not None else 0.0,
-        margins_db=margins,
-        outages=None if margins is None else outages(margins[None], alone),
+        margins_db=None if need is None else levels - need,
     )
 
 
@@ -256,12 +260,31 @@ def reserves_db(margins_db: Floats, needed_db: Sequence[float]) -> Floats:
     array
         Shape (...), in dB.
     """
-    ranked = -np.sort(-margins_db, axis=0)
-    totals = np.cumsum(ranked, axis=0)
-    counts = range(1, min(len(ranked), len(needed_db)) + 1)
-    helps = np.concatenate([np.ones_like(ranked[:1], np.bool_), ranked[1:] >= 0])
-    found = [np.where(helps[n - 1], totals[n - 1] / n - needed_db[n - 1], -np.inf) for n in counts]
-    return np.asarray(np.max(found, axis=0))
+    best, *more = _ranked(margins_db)
+    found, total = best - needed_db[0], best
+    for number, (margin, needed) in enumerate(zip(more, needed_db[1:], strict=False), start=2):
+        total = total + margin
+        found = np.maximum(found, np.where(margin >= 0, total / number - needed, -np.inf))
+    return np.asarray(found)
+
+
+def _ranked(values: Floats) -> list[Floats]:
+    """Return rows so that at each point the largest is in the first one; antennas are few, so neighbours change."""
+    rows = list(values)
+    for last in range(len(rows) - 1, 0, -1):
+        for k in range(last):
+            rows[k], rows[k + 1] = np.maximum(rows[k], rows[k + 1]), np.minimum(rows[k], rows[k + 1])
+    return rows
+
+
+def dropouts_per_min(facts: LinkFacts, margins_db: Floats, fading: Fading) -> Floats:
+    """Return how many audible dropouts a minute a link has, by the margins of its antennas; as `audible_dropouts`."""
+    return 60 * audible_dropouts(
+        margins_db,
+        fading,
+        doppler_hz=WALKING_M_PER_S / wavelength_m(facts.carrier_hz),
+        audible_s=audible_of(facts.link.radio).s,
+    )
 
 
 def needed_db(facts: LinkFacts, fading: Fading, *, every_s: float) -> tuple[float, ...]:
@@ -270,7 +293,10 @@ def needed_db(facts: LinkFacts, fading: Fading, *, every_s: float) -> tuple[floa
     steps = [fading.one()]
     if not fading.alone:
         steps += [replace(fading, branches=count) for count in range(2, fading.branches + 1)]
-    return tuple(margin_needed_db(one, doppler_hz=doppler_hz, at_most_every_s=every_s) for one in steps)
+    audible_s = audible_of(facts.link.radio).s
+    return tuple(
+        margin_needed_db(one, doppler_hz=doppler_hz, audible_s=audible_s, at_most_every_s=every_s) for one in steps
+    )
 
 
 def least_spacing_m(spots_m: Sequence[Metres]) -> float | None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
+from bandwright.core.bands import Span
 from bandwright.core.job import Job, Place
-from bandwright.core.kit import Direction, Link, Worn
+from bandwright.core.kit import Direction, Link, RadioType, Worn
 from bandwright.core.permits import Permit
 from bandwright.core.planning.carriers import permit_power_mw, tunable_carriers
 from bandwright.core.planning.plan import Gap
@@ -95,11 +97,16 @@ def _carrier(job: Job, link: Link, carriers: Mapping[str, int]) -> tuple[int, st
         return carriers[link.id], "the plan"
     if link.hold_hz is not None:
         return link.hold_hz, "held"
-    every = tunable_carriers(link.radio)
+    windows = tuple(window for permit in _permits(job, link) for window in permit.windows)
+    return _middle(link.radio, windows)
+
+
+@lru_cache(maxsize=256)
+def _middle(radio: RadioType, windows: tuple[Span, ...]) -> tuple[int, str]:
+    every = tunable_carriers(radio)
     allowed = np.zeros(len(every), np.bool_)
-    for permit in _permits(job, link):
-        for window in permit.windows:
-            allowed |= (every >= window.low_hz) & (every <= window.high_hz)
+    for window in windows:
+        allowed |= (every >= window.low_hz) & (every <= window.high_hz)
     if allowed.any():
         return int(every[allowed][allowed.sum() // 2]), "the middle of what is permitted"
     return int(every[len(every) // 2]), "the middle of its range"

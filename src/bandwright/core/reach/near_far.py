@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,18 +29,22 @@ __all__ = ["NearLimit", "Sender", "Strong", "eirp_dbm", "near_limits", "radiated
 
 Floats = NDArray[np.float64]
 
-_ROUND = 72  # directions in which a limit is drawn
+_AROUND: Floats = np.arange(0.0, 360.0, 5.0)  # directions in which a limit is drawn, in degrees
 _EDGE_M = 0.25  # between points on the edge of a zone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sender:
-    """A transmitter that stays put: where, what it radiates in dBm e.i.r.p., and its carrier."""
+    """A transmitter that stays put: where, what it radiates in dBm e.i.r.p., and its carrier.
+
+    `of` are the ids of a link and its antenna, None for one of the plan itself.
+    """
 
     name: str
     at_m: Metres
     eirp_dbm: float
     carrier_hz: int
+    of: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,21 +89,24 @@ def near_limits(
     pack with the most power and the least body loss counts, with the body's least loss and nothing in the way.
     """
     gaps: dict[Gap, None] = {}
-    found: dict[tuple[str, str | None], NearLimit] = {}
     by_run: dict[str, tuple[Run, dict[str, list[FrontEnd]]]] = {}
     for run, radio_id, front in _fronts(links, tables, gaps):
         by_run.setdefault(run.id, (run, {}))[1].setdefault(radio_id, []).append(front)
+    farthest: dict[tuple[str, str | None], tuple[float, Run, _Clips, LinkFacts]] = {}
     for run, by_radio in by_run.values():
+        most_db = float(_pattern_db(area, run.antenna, _AROUND).max())
+        tuned = [sorted(fronts, key=_carrier_hz) for fronts in by_radio.values()]
         for facts, _ in links:
             if not facts.inward or facts.power_mw is None:
                 continue
-            nearest = (min(fronts, key=partial(_away_hz, facts.carrier_hz)) for fronts in by_radio.values())
+            nearest = (_nearest(fronts, facts.carrier_hz) for fronts in tuned)
             clips = min((_clips(front, facts.carrier_hz) for front in nearest), key=lambda item: item[0])
-            one = _limit(area, run, clips, facts)
+            above_db = _above_db(run.antenna, clips, facts) + most_db
+            radius_m = float(_reach_m(run.antenna, facts, np.array(above_db)))
             key = (run.antenna.id, facts.link.zone)
-            if key not in found or one.radius_m > found[key].radius_m:
-                found[key] = one
-    return tuple(found.values()), tuple(gaps)
+            if key not in farthest or radius_m > farthest[key][0]:
+                farthest[key] = (radius_m, run, clips, facts)
+    return tuple(_limit(area, run, clips, facts) for _, run, clips, facts in farthest.values()), tuple(gaps)
 
 
 def strong_signals(
@@ -109,14 +117,14 @@ def strong_signals(
     tables: ReachTables,
 ) -> tuple[Strong, ...]:
     """Return what transmitters that stay put bring to each antenna that receives, the one closest to clipping first."""
-    found: dict[tuple[str, str, Metres], Strong] = {}
+    found: dict[tuple[str, tuple[str, str] | str, Metres], Strong] = {}
     senders = list(senders)
     for run, _, front in _fronts(links, tables, {}):
         for sender in senders:
             level_dbm = _level_dbm(area, run, front, sender, tables)
             limit_dbm, _, _ = _clips(front, sender.carrier_hz)
             one = Strong(sender=sender, antenna=run.antenna, level_dbm=level_dbm, limit_dbm=limit_dbm)
-            key = (run.antenna.id, sender.name, sender.at_m)
+            key = (run.antenna.id, sender.of or sender.name, sender.at_m)
             if key not in found or limit_dbm < found[key].limit_dbm:
                 found[key] = one
     return tuple(sorted(found.values(), key=lambda one: one.limit_dbm - one.level_dbm))
@@ -143,11 +151,20 @@ def _fronts(
                 gaps[Gap(table="run", id=run.id, key="iip3_dbm or p1db_dbm of what is active in it")] = None
 
 
-def _away_hz(carrier_hz: int, front: FrontEnd) -> int:
-    return abs(front.carrier_hz - carrier_hz)
+def _carrier_hz(front: FrontEnd) -> int:
+    return front.carrier_hz
 
 
-def _clips(front: FrontEnd, carrier_hz: int) -> tuple[float, bool, str]:
+def _nearest(fronts: Sequence[FrontEnd], carrier_hz: int) -> FrontEnd:
+    """Return which of some receivers, rising in carriers, is tuned nearest."""
+    at = bisect_left(fronts, carrier_hz, key=_carrier_hz)
+    return min(fronts[max(at - 1, 0) : at + 1], key=lambda front: abs(front.carrier_hz - carrier_hz))
+
+
+_Clips: TypeAlias = tuple[float, bool, str]
+
+
+def _clips(front: FrontEnd, carrier_hz: int) -> _Clips:
     """Return the level at the antenna at which a carrier makes something clip, whether that is stated, and what."""
     levels = [
         (stage.clips_dbm + float(stage.weakened_db(carrier_hz, carrier_hz=front.carrier_hz)), stage)
@@ -158,17 +175,19 @@ def _clips(front: FrontEnd, carrier_hz: int) -> tuple[float, bool, str]:
     return level_dbm, stage.clips_stated, stage.name
 
 
-def _limit(area: Area, run: Run, clips: tuple[float, bool, str], facts: LinkFacts) -> NearLimit:
+def _above_db(antenna: Antenna, clips: _Clips, facts: LinkFacts) -> float:
+    """Return by how much a pack without any way between would exceed what clips, in the antenna's best direction."""
+    return eirp_dbm(facts) - facts.body_db[0] + antenna_gain_dbi(antenna, facts.carrier_hz) - clips[0]
+
+
+def _limit(area: Area, run: Run, clips: _Clips, facts: LinkFacts) -> NearLimit:
     antenna, at_m = run.antenna, run.antenna.at_m
     assert at_m is not None
     limit_dbm, stated, first = clips
-    gain_dbi = antenna_gain_dbi(antenna, facts.carrier_hz)
-    above_db = eirp_dbm(facts) - facts.body_db[0] + gain_dbi - limit_dbm
-    around = np.arange(_ROUND) * 360 / _ROUND
-    reach_m = _reach_m(antenna, facts, above_db + _pattern_db(area, antenna, around))
-    ring = np.stack(
-        [at_m[0] + reach_m * np.sin(np.radians(around)), at_m[1] + reach_m * np.cos(np.radians(around))], axis=1
-    )
+    above_db = _above_db(antenna, clips, facts)
+    reach_m = _reach_m(antenna, facts, above_db + _pattern_db(area, antenna, _AROUND))
+    turn = np.radians(_AROUND)
+    ring = np.stack([at_m[0] + reach_m * np.sin(turn), at_m[1] + reach_m * np.cos(turn)], axis=1)
     return NearLimit(
         antenna=antenna,
         link=facts.link.id,

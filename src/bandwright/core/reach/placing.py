@@ -18,7 +18,7 @@ from bandwright.core.reach.link import fading_of
 from bandwright.core.reach.tables import ReachTables
 from bandwright.core.rig import Run
 
-__all__ = ["APART_M", "Apart", "Kind", "Placing", "Spots", "best_spots", "two_apart"]
+__all__ = ["APART_M", "Apart", "Hearing", "Kind", "Placing", "Spots", "best_of", "best_spots", "hear", "two_apart"]
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ class Kind:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spots:
-    """One set of spots: what the worst point of all links has over what fading asks for, and where that is."""
+    """One set of spots: what the worst point of some links has over what fading asks for, and where that is."""
 
     ids: tuple[str, ...]
     reserve_db: float
@@ -56,10 +56,12 @@ class Spots:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placing:
-    """The best sets of so many spots, the best one first.
+    """The best sets of so many spots for some links, the best one first.
 
     `every` tells whether all `sets` of them were looked at; otherwise the best was found by adding and exchanging one
-    spot at a time, and a better one may exist.
+    spot at a time, and a better one may exist. `links` are those whose worst point counts: `inward` ones, which
+    antennas hear, or those that antennas send to. `zones` holds the zones they are in, None for the whole area.
+    `now_db` is what their worst point has with antennas as they stand; None where that is not known.
     """
 
     antennas: int
@@ -67,6 +69,10 @@ class Placing:
     sets: int
     every: bool
     best: tuple[Spots, ...]
+    inward: bool = True
+    links: tuple[str, ...] = ()
+    zones: tuple[str | None, ...] = (None,)
+    now_db: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,8 +85,8 @@ class Apart:
 
 
 @dataclass(slots=True, kw_only=True)
-class _Heard:
-    """One kind of link heard from every spot: margins in dB over its points, shape (spots, points)."""
+class Hearing:
+    """One kind of link heard from (or hearing) every spot: margins in dB over its points, shape (spots, points)."""
 
     kind: Kind
     margins_db: Floats
@@ -118,13 +124,22 @@ def best_spots(
     Parameters
     ----------
     kinds
-        Links that hear a person, with the points that they must reach.
+        Links with the points that they must reach.
     antennas
         How many spots are taken together.
     most_sets
         Up to so many sets all are looked at; with more, spots are added and exchanged one at a time.
     """
-    heard = _heard(kinds, area, area.candidates, tables, every_s)
+    return best_of(area, hear(area, kinds, tables=tables, every_s=every_s), antennas=antennas, most_sets=most_sets)
+
+
+def hear(area: Area, kinds: Sequence[Kind], *, tables: ReachTables, every_s: float) -> list[Hearing]:
+    """Return kinds of links as they are heard from every candidate; those that cannot be judged are left out."""
+    return _heard(kinds, area, area.candidates, tables, every_s)
+
+
+def best_of(area: Area, heard: Sequence[Hearing], *, antennas: int, most_sets: int = MOST_SETS) -> Placing | None:
+    """Return the best sets of candidate spots as `best_spots` does, for kinds that were heard from each."""
     count = len(area.candidates)
     if not heard or count < antennas:
         return None
@@ -157,7 +172,7 @@ def two_apart(
     return Apart(spot=spot.id, one=judge((0,)), two=judge((1, 2)))
 
 
-def _judge(heard: Sequence[_Heard], spots: Sequence[Candidate]) -> Callable[[tuple[int, ...]], Spots]:
+def _judge(heard: Sequence[Hearing], spots: Sequence[Candidate]) -> Callable[[tuple[int, ...]], Spots]:
     """Return what rates a set of spots by the worst point of all kinds."""
 
     def judged(picked: tuple[int, ...]) -> Spots:
@@ -194,7 +209,7 @@ def _found(judge: Callable[[tuple[int, ...]], Spots], count: int, antennas: int)
 
 def _heard(
     kinds: Sequence[Kind], area: Area, spots: Sequence[Candidate], tables: ReachTables, every_s: float
-) -> list[_Heard]:
+) -> list[Hearing]:
     found = []
     for kind in kinds:
         if not kind.runs:
@@ -204,7 +219,7 @@ def _heard(
         margins = _margins(heard, len(spots))
         if margins is not None:
             at_m = tuple(spot.at_m for spot in spots)
-            found.append(_Heard(kind=kind, margins_db=margins, spots_m=at_m, every_s=every_s))
+            found.append(Hearing(kind=kind, margins_db=margins, spots_m=at_m, every_s=every_s))
     return found
 
 

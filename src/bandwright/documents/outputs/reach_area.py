@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from numpy.typing import NDArray
 
+from bandwright.core.reach.area_glance import Glance
 from bandwright.core.reach.area_kinds import KindMap
-from bandwright.core.reach.area_points import Judged, Point
+from bandwright.core.reach.area_points import Judged, Point, sampled
 from bandwright.core.reach.area_reach import AreaReach
+from bandwright.core.reach.coverage import Grid
 from bandwright.core.reach.near_far import NearLimit, Strong
 from bandwright.core.reach.placing import Placing, Spots
 from bandwright.documents.outputs.common import Level, Model, Number
 from bandwright.documents.outputs.gaps import GapModel, gap_model
 
-__all__ = ["AreaModel", "area_model"]
+__all__ = ["AreaModel", "GlanceModel", "area_model", "glance_model"]
 
 _EVERY = 5  # points of the map in one of the document, each way
 
@@ -37,27 +40,32 @@ class KindMapModel(Model):
     """The map of links alike but for their carriers: rows up the plan, in each place the least of some points.
 
     `reserve_db` is what the margin has over what fading asks for with all antennas, `outage` the part of the time
-    below what is needed; `levels_dbm`, `margins_db` and `outages` are by antenna. Null lies outside the outline, or
-    cannot be told.
+    below what is needed, `audible_dropouts_per_min` how often that is heard (null where the signal is mostly
+    gone); `levels_dbm`, `margins_db` and `outages` are by antenna. Null lies outside the outline, or cannot be told.
     """
 
     links: tuple[str, ...]
     antennas: tuple[str, ...]
     reserve_db: Rows | None
     outage: Rows | None
+    audible_dropouts_per_min: Rows | None
     levels_dbm: tuple[Rows, ...]
     margins_db: tuple[Rows, ...] | None
     outages: tuple[Rows, ...] | None
 
 
 class PlanPointModel(Model):
-    """A link at a point; margins in dB and levels in dBm are by antenna."""
+    """A link at a point; margins in dB and levels in dBm are by antenna.
+
+    `audible_dropouts_per_min` is null where the signal is mostly gone.
+    """
 
     at_m: Position
     reserve_db: Level
     margins_db: dict[str, Level]
     levels_dbm: dict[str, Level]
     outage: Number
+    audible_dropouts_per_min: Number | None
     kept: Number | None
 
 
@@ -89,7 +97,7 @@ class AreaLinkModel(Model):
 
 
 class SpotsModel(Model):
-    """Spots taken together, and what the worst point of all links has with them."""
+    """Spots taken together, and what the worst point of the links that count has with them."""
 
     candidates: tuple[str, ...]
     reserve_db: Level
@@ -98,13 +106,22 @@ class SpotsModel(Model):
 
 
 class PlacingModel(Model):
-    """The best sets of spots, best first. `every`: all sets were looked at, and no better one exists among them."""
+    """The best sets of spots for some links, best first.
+
+    `every`: all sets were looked at, and no better one exists among them. `links` are those that count: `inward` ones,
+    which antennas receive, or those that antennas send to. `zones` are theirs, null for the whole area; `now_db` is
+    what their worst point has as antennas stand.
+    """
 
     antennas: int
     candidates: int
     sets: int
     every: bool
     best: tuple[SpotsModel, ...]
+    inward: bool = True
+    links: tuple[str, ...] = ()
+    zones: tuple[str | None, ...] = ()
+    now_db: Level | None = None
 
 
 class ApartModel(Model):
@@ -160,6 +177,34 @@ class AreaModel(Model):
     missing: tuple[GapModel, ...]
 
 
+class GlanceModel(Model):
+    """The map of a link's kind while an antenna is moved: `map` is as in the document, null where nothing can be told.
+
+    `worst` is the worst point of the link itself, and `needed_db` the margin asked for with one antenna, two, and so
+    on.
+    """
+
+    left_m: Number
+    low_m: Number
+    step_m: Number
+    map: KindMapModel | None
+    worst: PlanPointModel | None
+    needed_db: tuple[Level, ...]
+
+
+def glance_model(found: Glance) -> GlanceModel:
+    """Return a glance as it is sent to a page."""
+    grid = found.grid
+    return GlanceModel(
+        left_m=round(grid.left_m, 3),
+        low_m=round(grid.low_m, 3),
+        step_m=round(grid.step_m, 4),
+        map=None if found.kind is None else _map(grid, found.inside, found.kind, every=1),
+        worst=None if found.judged.worst is None else _point(found.judged.worst),
+        needed_db=tuple(round(value, 2) for value in found.judged.needed_db),
+    )
+
+
 def area_model(reach: AreaReach) -> AreaModel:
     """Return a judged plan as a part of the document."""
     grid = reach.grid
@@ -183,7 +228,7 @@ def area_model(reach: AreaReach) -> AreaModel:
             for one in reach.antennas
             if one.at_m is not None
         ),
-        maps=tuple(_map(reach, kind) for kind in reach.kinds),
+        maps=tuple(_map(grid, reach.inside, kind, every=_EVERY) for kind in reach.kinds),
         links=tuple(map(_link, reach.judged)),
         now_db=None if reach.now_db is None else round(reach.now_db, 2),
         placing=tuple(map(_placing, reach.placing)),
@@ -197,12 +242,12 @@ def area_model(reach: AreaReach) -> AreaModel:
     )
 
 
-def _map(reach: AreaReach, kind: KindMap) -> KindMapModel:
+def _map(grid: Grid, inside: NDArray[np.bool_], kind: KindMap, *, every: int) -> KindMapModel:
     def rows(values: np.ndarray) -> Rows:
-        return _rounded(reach.sampled(values, every=_EVERY), 1)
+        return _rounded(sampled(grid, inside, values, every=every), 1)
 
     def chances(values: np.ndarray) -> Rows:
-        found = reach.sampled(values, every=_EVERY, most=True)
+        found = sampled(grid, inside, values, every=every, most=True)
         return tuple(tuple(None if one is None else _significant(one) for one in row) for row in found)
 
     return KindMapModel(
@@ -210,6 +255,7 @@ def _map(reach: AreaReach, kind: KindMap) -> KindMapModel:
         antennas=tuple(one.id for one in kind.antennas),
         reserve_db=None if kind.reserve_db is None else rows(kind.reserve_db),
         outage=None if kind.outage is None else chances(kind.outage),
+        audible_dropouts_per_min=None if kind.dropouts_per_min is None else chances(kind.dropouts_per_min),
         levels_dbm=tuple(map(rows, kind.levels_dbm)),
         margins_db=None if kind.margins_db is None else tuple(map(rows, kind.margins_db)),
         outages=None if kind.outages is None else tuple(map(chances, kind.outages)),
@@ -242,6 +288,7 @@ def _point(one: Point) -> PlanPointModel:
         margins_db={name: round(value, 2) for name, value in one.margins_db},
         levels_dbm={name: round(value, 2) for name, value in one.levels_dbm},
         outage=_significant(one.outage),
+        audible_dropouts_per_min=None if one.dropouts_per_min is None else _significant(one.dropouts_per_min),
         kept=None if one.kept is None else round(one.kept, 4),
     )
 
@@ -253,6 +300,10 @@ def _placing(one: Placing) -> PlacingModel:
         sets=one.sets,
         every=one.every,
         best=tuple(map(_spots, one.best)),
+        inward=one.inward,
+        links=one.links,
+        zones=one.zones,
+        now_db=None if one.now_db is None else round(one.now_db, 2),
     )
 
 
