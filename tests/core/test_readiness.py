@@ -92,9 +92,20 @@ def test_a_point_that_nothing_computes_is_never_fine_by_itself():
     [
         (StrongFacts(pending=True), "not known", "How strongly links arrive is being worked out."),
         (
-            StrongFacts(enough=3, least_db=4.4, least="L02"),
+            StrongFacts(enough=3, least_db=4.4, least="L02", where="at the worst point of Stage"),
             "fine",
-            "All 3 links have the margin that fading asks for at the worst point, L02 the least: 4 dB over it.",
+            "All 3 links have the margin that fading asks for, L02 the least: 4.4 dB over it at the worst point of "
+            "Stage.",
+        ),
+        (
+            StrongFacts(short=("L02 Theo",), least_db=-3.2, least="L02", where="at 30 m"),
+            "open",
+            "L02 Theo falls short of what fading asks for by 3.2 dB at 30 m.",
+        ),
+        (
+            StrongFacts(short=("L02 Theo", "E01"), least_db=-3.2, least="L02", where="at the worst point of Stage"),
+            "open",
+            "L02 Theo and E01 fall short of what fading asks for, L02 most: by 3.2 dB at the worst point of Stage.",
         ),
         (
             StrongFacts(enough=1, short=("L02 Theo", "E01")),

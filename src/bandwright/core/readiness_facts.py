@@ -117,7 +117,8 @@ class SoundFacts:
 class StrongFacts:
     """What reach tells of links: how many have enough, the names of those that fall short, and of those untold.
 
-    `least_db` is the least that a link (`least`) has over what it needs. `pending`: it is being worked out.
+    `least_db` is the least that a link (`least`) has over what it needs, `where` in words the place of that. `pending`:
+    it is being worked out.
     """
 
     enough: int = 0
@@ -125,6 +126,7 @@ class StrongFacts:
     untold: tuple[str, ...] = ()
     least_db: float | None = None
     least: str | None = None
+    where: str | None = None
     pending: bool = False
 
 

@@ -11,10 +11,12 @@ from bandwright.core.planning.plan import CarrierToInterference
 from bandwright.core.reach.advice import Advice
 from bandwright.core.reach.alike import links_alike
 from bandwright.core.reach.area_reach import AreaReach
+from bandwright.core.reach.audible import counted_words, often_words
 from bandwright.core.reach.budget import Branch
 from bandwright.core.reach.chain import Step
 from bandwright.core.reach.facts import Gap, gap_lines
 from bandwright.core.reach.link import LinkReach, Squelch, State, Walk
+from bandwright.core.reach.standing import Standing, standing_of
 from bandwright.core.words import one_line, ratio_words, share_words
 from bandwright.sheets.area_text import area_lines
 from bandwright.sheets.terminal import cut, padded, wrapped
@@ -23,6 +25,7 @@ from bandwright.units import mhz_text
 __all__ = ["reach_text"]
 
 _LEAST_WIDTH = 72
+_TOLD = 8
 _FIGURES = 33  # what the figures at the end of a step take
 _STATES = {State.ENOUGH: "enough", State.SHORT: "short", State.OPEN: "open"}
 _DIVERSITY = {
@@ -51,8 +54,12 @@ def reach_text(
     width = max(columns, _LEAST_WIDTH)
     plan = () if area is None else area_lines(area, width=width)
     lacking = [gap for item in links for gap in item.gaps] + list(area.gaps if area is not None else ())
+    on_plan = {} if area is None else {one.facts.link.id: one for one in area.judged}
+    where = None if area is None else area.area
+    stand = {item.link.id: standing_of(item, on_plan.get(item.link.id), where) for item in links}
     parts = [
-        _summary(links, width),
+        _summary(links, stand, width),
+        _short(links, stand, width),
         plan,
         _ratios(links, ratios, width),
         *(_group(group, advice, width) for group in links_alike(links)),
@@ -63,7 +70,20 @@ def reach_text(
     return "\n\n".join("\n".join(lines) for part in parts if (lines := list(part))) + "\n"
 
 
-def _summary(links: Sequence[LinkReach], width: int) -> Iterator[str]:
+def _short(links: Sequence[LinkReach], stand: Mapping[str, Standing], width: int) -> Iterator[str]:
+    """Yield which links fall short, by how much and where, the worst first; and what they have where it is better."""
+    short = [(one.lowest, one.besides, item) for item in links if (one := stand[item.link.id]).state is State.SHORT]
+    ranked = sorted(short, key=lambda one: one[0].reserve_db if one[0] is not None else 0.0)
+    for lowest, besides, item in ranked[:_TOLD]:
+        assert lowest is not None
+        who = item.link.id if item.link.name == item.link.id else f"{item.link.id} {item.link.name}"
+        better = "" if besides is None else f" ({besides.words})"
+        yield from wrapped(one_line(f"{who} falls short: {lowest.words}{better}."), width, first="  ")
+    if len(ranked) > _TOLD:
+        yield f"  {len(ranked) - _TOLD} more fall short; --json lists them."
+
+
+def _summary(links: Sequence[LinkReach], stand: Mapping[str, Standing], width: int) -> Iterator[str]:
     label = max(5, *(len(item.link.id) for item in links))
     room = width - label - 51
     yield f"{'Label':<{label}}  {'Name':<{room}} {'MHz':>9} {'dBm':>7} {'C/N dB':>7} {'Margin':>7} {'Needs':>6}  State"
@@ -73,15 +93,16 @@ def _summary(links: Sequence[LinkReach], width: int) -> Iterator[str]:
         yield (
             f"{item.link.id:<{label}}  {name} {mhz_text(item.facts.carrier_hz):>9} {_figure(best.level_dbm):>7} "
             f"{_figure(best.cn_db):>7} {_figure(item.margin_db):>7} {_figure(needs):>6}  "
-            f"{_STATES[item.state]}"
+            f"{_STATES[stand[item.link.id].state]}"
         )
-    every = next((item.walk.every_s for item in links if item.walk is not None), None)
-    if every is not None:
+    walks = [item.walk for item in links if item.walk is not None]
+    counted = counted_words(walk.audible for walk in walks)
+    if walks:
         yield ""
         yield from wrapped(
             "Level and C/N at the receiver, at the farthest point, with the body as it usually is, of the stronger "
-            "run; the margin is the mean of the runs that help. Needs: the margin in dB for no more than one dropout "
-            f"in {every / 60:g} min of walking there.",
+            "run; the margin is the mean of the runs that help. Needs: the margin in dB for no more than one audible "
+            f"dropout in {walks[0].every_s / 60:g} min of walking there. {counted}",
             width,
         )
 
@@ -163,7 +184,7 @@ def _before(item: LinkReach) -> str:
 
 def _walk(walk: Walk) -> Iterator[str]:
     antennas = _DIVERSITY[walk.fading.diversity].format(walk.fading.branches)
-    yield f"Walking there ({antennas}): {_dropouts(walk)}; {walk.needed_db:.0f} dB of margin are asked."
+    yield f"Walking there ({antennas}): {_dropouts(walk)}. {walk.needed_db:.0f} dB of margin are asked."
     if walk.places is not None:
         kept = f"{math.floor(walk.places * 100)} %"
         yield f"Of all points as far away {kept} keep that margin (scatter of the path model)."
@@ -173,19 +194,10 @@ def _dropouts(walk: Walk) -> str:
     """Return how the signal drops out; where it is gone more often than there, dropouts are nothing to count."""
     if walk.outage > 0.5:
         return f"below what the receiver needs {share_words(walk.outage)} of the time"
-    lasting = "" if walk.duration_s is None else f" of {walk.duration_s * 1000:.2g} ms"
-    return f"{_often(walk.dropouts_per_min, lasting)}, {share_words(walk.outage)} of the time"
-
-
-def _often(per_min: float, lasting: str) -> str:
-    """Return how often dropouts come, in words that fit the number."""
-    if per_min >= 1:
-        return f"{per_min:.2g} dropouts{lasting} a minute"
-    if per_min * 120 >= 1:
-        return f"one dropout{lasting} in {1 / per_min:.0f} min"
-    if per_min * 6000 >= 1:
-        return f"one dropout{lasting} in {1 / per_min / 60:.0f} h"
-    return "less than one dropout in 100 h"
+    heard = f"{often_words(walk.dropouts_per_min, 'audible dropout')} ({walk.audible.words})"
+    lasting = "" if walk.duration_s is None else f", {walk.duration_s * 1000:.2g} ms in the mean"
+    dips = often_words(walk.dips_per_min, "dip")
+    return f"{heard}; of any length {dips}{lasting}; {share_words(walk.outage)} of the time"
 
 
 def _squelch(squelch: Squelch) -> str:

@@ -6,11 +6,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from bandwright.core.kit import Diversity
+from bandwright.core.reach.audible import margin_needed_db
 from bandwright.core.reach.budget import Branch
 from bandwright.core.reach.cascade import Stage
 from bandwright.core.reach.chain import Chain
-from bandwright.core.reach.fading import margin_needed_db
-from bandwright.core.reach.link import WALKING_M_PER_S, LinkReach, State
+from bandwright.core.reach.fading import Fading
+from bandwright.core.reach.link import WALKING_M_PER_S, LinkReach, State, Walk
 from bandwright.core.reach.path import wavelength_m
 from bandwright.core.reach.strong import strong_words
 from bandwright.core.words import and_list
@@ -145,7 +146,7 @@ def _second_antenna(reach: LinkReach) -> Iterator[Advice]:
     elif reach.link.radio.diversity not in (None, Diversity.NONE) and len(reach.branches) < 2:
         two = replace(walk.fading, branches=2, diversity=reach.link.radio.diversity or Diversity.SELECTION)
         text = "Its receiver can use two antennas and only one run feeds it"
-        needed = margin_needed_db(two, doppler_hz=walk.doppler_hz, at_most_every_s=walk.every_s)
+        needed = _needed_db(walk, two)
         text += (
             f"; a second one some wavelengths away would lower the margin it needs from {walk.needed_db:.0f} to "
             f"{needed:.0f} dB."
@@ -153,11 +154,16 @@ def _second_antenna(reach: LinkReach) -> Iterator[Advice]:
         yield Advice(code="second-antenna", text=text)
     elif reach.state is State.SHORT and len(reach.branches) < 2:
         two = replace(walk.fading, branches=2, diversity=Diversity.SELECTION)
-        needed = margin_needed_db(two, doppler_hz=walk.doppler_hz, at_most_every_s=walk.every_s)
+        needed = _needed_db(walk, two)
         text = "A receiver that takes the better of two antennas needs "
         text += f"{needed:.0f} dB in place of {walk.needed_db:.0f} dB"
         stated = "" if reach.link.radio.diversity is not None else "; nobody says whether its own does (diversity)"
         yield Advice(code="second-antenna", text=f"{text}{stated}.")
+
+
+def _needed_db(walk: Walk, fading: Fading) -> float:
+    """Return the margin that would be asked for if the link faded like this."""
+    return margin_needed_db(fading, doppler_hz=walk.doppler_hz, audible_s=walk.audible.s, at_most_every_s=walk.every_s)
 
 
 def _one_antenna_twice(reach: LinkReach) -> Iterator[Advice]:
@@ -204,13 +210,14 @@ def _short(reach: LinkReach) -> Iterator[Advice]:
         return
     short_db = walk.needed_db - walk.margin_db
     text = (
-        f"{short_db:.{1 if short_db < 1 else 0}f} dB short of what keeps dropouts to one in {walk.every_s / 60:g} min "
-        f"of walking ({WALKING_M_PER_S:g} m/s) at the farthest point: come closer, clear the way or lose less."
+        f"{short_db:.{1 if short_db < 1 else 0}f} dB short of what keeps audible dropouts to one in "
+        f"{walk.every_s / 60:g} min of walking ({WALKING_M_PER_S:g} m/s) at {reach.link.distance_m:g} m: come closer, "
+        "clear the way or lose less."
     )
     yield Advice(code="short", text=text)
     if reach.facts.place.rice_k_db is None:
         in_sight = replace(walk.fading, rice_k=float(10 ** (_IN_SIGHT_DB / 10)))
-        needed_db = margin_needed_db(in_sight, doppler_hz=walk.doppler_hz, at_most_every_s=walk.every_s)
+        needed_db = _needed_db(walk, in_sight)
         text = (
             "This counts as if no direct wave arrived, the worst there is; in sight of the antenna state rice_k_db of "
             f"the place (at {_IN_SIGHT_DB:g} dB it needs {needed_db:.0f} dB)."

@@ -4,37 +4,56 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bandwright.core.reach.area import Metres
+from bandwright.core.reach.area import Area, Metres
 from bandwright.core.reach.area_points import Judged
 from bandwright.core.reach.link import LinkReach, State
 
-__all__ = ["Standing", "standing_of"]
+__all__ = ["Found", "Standing", "standing_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What a margin has over what fading asks for, and where: "at 30 m", or "at the worst point of Stage".
+
+    `at_m` is the point of the plan, None where only the distance counts.
+    """
+
+    reserve_db: float
+    where: str
+    at_m: Metres | None = None
+
+    @property
+    def words(self) -> str:
+        """It in words, such as "3.2 dB short at 30 m"."""
+        word = "short" if self.reserve_db < 0 else "over what it needs"
+        return f"{abs(self.reserve_db):.1f} dB {word} {self.where}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """The lowest of what is known of a link: `reserve_db` is its margin less what fading asks for there.
+    """How a link stands: `lowest` is what counts, `besides` what it has where it stands better; None is not known.
 
-    `at_m` is the point of the plan where that is, None where it is the farthest point as stated. `state` is open where
-    either cannot be told and nothing that is known falls short.
+    `state` is open where something cannot be told and nothing that is known falls short.
     """
 
     state: State
-    reserve_db: float | None
-    at_m: Metres | None
+    lowest: Found | None
+    besides: Found | None
 
 
-def standing_of(link: LinkReach, judged: Judged | None) -> Standing:
+def standing_of(link: LinkReach, judged: Judged | None, area: Area | None) -> Standing:
     """Return how a link stands, on the plan too where it is on one."""
-    found: list[tuple[float, Metres | None]] = []
+    found: list[Found] = []
     if link.walk is not None:
-        found.append((link.walk.margin_db - link.walk.needed_db, None))
+        where = f"at {link.link.distance_m:g} m"
+        found.append(Found(reserve_db=link.walk.margin_db - link.walk.needed_db, where=where))
     worst = None if judged is None else judged.worst
-    if worst is not None:
-        found.append((worst.reserve_db, worst.at_m))
-    if not found:
-        return Standing(state=State.OPEN, reserve_db=None, at_m=None)
-    reserve_db, at_m = min(found, key=lambda one: one[0])
+    if judged is not None and worst is not None:
+        zone = None if area is None else area.zone(judged.zone)
+        where = f"at the worst point of {'the whole area' if zone is None else zone.name}"
+        found.append(Found(reserve_db=worst.reserve_db, where=where, at_m=worst.at_m))
+    lowest, besides, *_ = [*sorted(found, key=lambda one: one.reserve_db), None, None]
     known = link.walk is not None and (judged is None or worst is not None)
-    state = State.SHORT if reserve_db < 0 else State.ENOUGH if known else State.OPEN
-    return Standing(state=state, reserve_db=reserve_db, at_m=at_m)
+    short = lowest is not None and lowest.reserve_db < 0
+    state = State.SHORT if short else State.ENOUGH if known else State.OPEN
+    return Standing(state=state, lowest=lowest, besides=besides)

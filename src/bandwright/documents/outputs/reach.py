@@ -73,7 +73,12 @@ class BranchModel(Model):
 
 
 class WalkModel(Model):
-    """Fading while somebody walks at the farthest point."""
+    """Fading while somebody walks at the farthest point.
+
+    `dropouts_per_min` counts every dip below what is needed, however short, and `dropout_s` is how long one lasts in
+    the mean; `audible_dropouts_per_min` counts those longer than `audible_ms` (`audible_stated`: somebody stated that;
+    otherwise it is assumed), and `needed_db` keeps these to one in `one_dropout_in_s`.
+    """
 
     antennas: int
     diversity: Diversity
@@ -84,9 +89,12 @@ class WalkModel(Model):
     needed_db: Level
     needed_with_one_antenna_db: Level
     one_dropout_in_s: Number
+    audible_ms: Number
+    audible_stated: bool
     outage: Number
     dropouts_per_min: Number
     dropout_s: Number | None
+    audible_dropouts_per_min: Number
     places: Level | None
 
 
@@ -130,15 +138,25 @@ class StrongModel(Model):
     blockers: tuple[BlockerModel, ...]
 
 
-class StandingModel(Model):
-    """The lowest that is known of a link: what its margin has over what fading asks for, and where on the plan.
+class BesidesModel(Model):
+    """What a link has over what it needs where it stands better, and where that is, such as "at 30 m"."""
 
-    `at_m` is null where that is the farthest point as stated; `state` is open where something cannot be told.
+    reserve_db: Level
+    where: str
+
+
+class StandingModel(Model):
+    """The lowest that is known of a link: what its margin has over what fading asks for, and where.
+
+    `where` says it in words ("at 30 m", "at the worst point of Stage"); `at_m` is the point of the plan, null where
+    only the distance counts; `state` is open where something cannot be told. `besides` is the better of both.
     """
 
     state: State
     reserve_db: Level | None
     at_m: tuple[Number, Number] | None
+    where: str | None = None
+    besides: BesidesModel | None = None
 
 
 class LinkReachModel(Model):
@@ -203,7 +221,7 @@ def reach_document(
                 item,
                 advice[item.link.id],
                 ratios.get(item.link.id),
-                standing_of(item, on_plan.get(item.link.id)),
+                standing_of(item, on_plan.get(item.link.id), None if area is None else area.area),
             )
             for item in links
         ),
@@ -246,8 +264,16 @@ def _link(
 
 
 def _standing(item: Standing) -> StandingModel:
-    at_m = None if item.at_m is None else (round(item.at_m[0], 2), round(item.at_m[1], 2))
-    return StandingModel(state=item.state, reserve_db=level(item.reserve_db), at_m=at_m)
+    lowest, besides = item.lowest, item.besides
+    if lowest is None:
+        return StandingModel(state=item.state, reserve_db=None, at_m=None)
+    return StandingModel(
+        state=item.state,
+        reserve_db=level(lowest.reserve_db),
+        at_m=None if lowest.at_m is None else (round(lowest.at_m[0], 2), round(lowest.at_m[1], 2)),
+        where=lowest.where,
+        besides=None if besides is None else BesidesModel(reserve_db=round(besides.reserve_db, 2), where=besides.where),
+    )
 
 
 def _branch(item: Branch) -> BranchModel:
@@ -305,9 +331,12 @@ def _walk(item: Walk, rice_k_db: float | None) -> WalkModel:
         needed_db=round(item.needed_db, 2),
         needed_with_one_antenna_db=round(item.needed_alone_db, 2),
         one_dropout_in_s=item.every_s,
+        audible_ms=item.audible.ms,
+        audible_stated=item.audible.stated,
         outage=_significant(item.outage),
-        dropouts_per_min=_significant(item.dropouts_per_min),
+        dropouts_per_min=_significant(item.dips_per_min),
         dropout_s=None if item.duration_s is None else _significant(item.duration_s),
+        audible_dropouts_per_min=_significant(item.dropouts_per_min),
         places=None if item.places is None else round(item.places, 4),
     )
 
