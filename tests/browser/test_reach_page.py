@@ -67,7 +67,7 @@ def test_who_does_not_see_the_pictures_hears_the_same(at_reach, app):
     seat = at_reach("#/reach/L04")
     link = next(one for one in document(app)["links"] if one["id"] == "L04")
     names = [" ".join(plain(one.text_content()).split()) for one in seat.page.locator(".margin").all()]
-    told = f"L04 Teodor Vance: {link['standing']['reserve_db']:+.1f} dB, enough at 30 m, the farthest stated"
+    told = f"L04 Teodor Vance: {link['standing']['reserve_db']:+.1f} dB, enough at 30 m"
     assert told in names, names
     said = [plain(text) for text in seat.page.locator(".way-step").all_text_contents()]
     for branch in link["branches"]:
@@ -177,6 +177,101 @@ def test_an_antenna_is_dragged_by_pointer_and_the_map_follows(at_reach, app):
     link = next(one for one in document(app)["links"] if one["id"] == "E03")
     reserve = f"{abs(link['standing']['reserve_db']):.1f}"
     seat.page.locator(".chain-reserve > b", has_text=reserve).wait_for()
+
+
+def limit_of(seat) -> str:
+    """Return the line at just enough once it stands still in the page."""
+    return seat.page.locator(".plan-line.is-limit").get_attribute("d")
+
+
+def moved_from(seat, line: str) -> None:
+    seat.page.wait_for_function(
+        "(was) => document.querySelector('.plan-line.is-limit')?.getAttribute('d') !== was", arg=line
+    )
+
+
+def back_at(seat, line: str) -> None:
+    seat.page.wait_for_function(
+        "(was) => document.querySelector('.plan-line.is-limit')?.getAttribute('d') === was", arg=line
+    )
+
+
+def test_the_map_follows_an_antenna_under_the_hand_and_comes_back_when_it_is_not_kept(at_reach, app):
+    seat = at_reach("#/reach/E03")
+    before, place = limit_of(seat), place_of(app, "ears-mast")
+    seq = app.client().get("/api/job").json()["seq"]
+    worst = seat.page.locator(".plan-worst").text_content()
+    mast = seat.page.get_by_role("slider", name="In-ear mast")
+    mast.scroll_into_view_if_needed()
+    box = mast.locator(".plan-dot").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    seat.page.mouse.move(x, y)
+    seat.page.mouse.down()
+    seat.page.mouse.move(x + 10, y - 90, steps=5)
+    moved_from(seat, before)
+    on_the_way = limit_of(seat)
+    assert seat.page.locator(".plan-picture.is-old").count() == 0
+    assert seat.page.locator(".plan-worst").text_content() != worst
+    seat.page.mouse.move(x + 20, y - 180, steps=5)
+    moved_from(seat, on_the_way)
+    assert app.client().get("/api/job").json()["seq"] == seq
+    mast.dispatch_event("pointercancel", {"pointerId": 1})
+    back_at(seat, before)
+    assert seat.page.locator(".plan-worst").text_content() == worst
+    seat.page.mouse.up()
+    assert place_of(app, "ears-mast") == place
+    assert app.client().get("/api/job").json()["seq"] == seq
+
+
+def test_the_map_in_hand_is_the_one_that_the_service_gives_for_that_spot(at_reach, app):
+    seat = at_reach("#/reach/E03")
+    mast = seat.page.get_by_role("slider", name="In-ear mast")
+    mast.scroll_into_view_if_needed()
+    box = mast.locator(".plan-dot").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    seat.page.mouse.move(x, y)
+    seat.page.mouse.down()
+    seat.page.mouse.move(x, y - 100, steps=5)
+    held = mast.get_attribute("aria-valuetext").removesuffix(" m").replace("x ", "").replace("y ", "").split(", ")
+    wish = {"link": "E03", "antenna": "ears-mast", "at_m": [float(word) for word in held]}
+    found = app.client().post("/api/reach/preview", json=wish).json()
+    told = f"E03 {found['worst']['reserve_db']:+.1f} dB".replace("-", "\u2212")
+    seat.page.locator(".plan-worst", has_text=told).wait_for()
+    seat.page.mouse.up()
+
+
+def test_the_map_follows_an_antenna_that_arrows_move(at_reach, app):
+    seat = at_reach("#/reach/E03")
+    before = limit_of(seat)
+    seat.page.get_by_role("slider", name="In-ear mast").focus()
+    seat.page.evaluate(
+        "() => { const send = WebSocket.prototype.send; window.said = []; WebSocket.prototype.send = function (text) "
+        "{ window.said.push(text); return send.call(this, text); }; }"
+    )
+    seat.press("ArrowUp", "ArrowUp", "ArrowUp", "ArrowUp")
+    moved_from(seat, before)
+    asked = seat.page.evaluate("() => window.said.map((text) => JSON.parse(text))")
+    x, _ = place_of(app, "ears-mast")
+    assert {(one["type"], one["link"], one["antenna"]) for one in asked} == {("place", "E03", "ears-mast")}
+    assert asked[0]["at_m"][0] == x
+
+
+def test_without_a_socket_the_map_in_hand_comes_by_a_request(at_reach, app):
+    seat = at_reach("#/reach/E03")
+    before = limit_of(seat)
+    asked = []
+    seat.page.on("request", lambda request: asked.append(request.url))
+    seat.page.evaluate("() => { WebSocket.prototype.send = () => {}; }")
+    mast = seat.page.get_by_role("slider", name="In-ear mast")
+    mast.scroll_into_view_if_needed()
+    box = mast.locator(".plan-dot").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    seat.page.mouse.move(x, y)
+    seat.page.mouse.down()
+    seat.page.mouse.move(x, y - 100, steps=3)
+    moved_from(seat, before)
+    assert any(url.endswith("/api/reach/preview") for url in asked)
+    seat.page.mouse.up()
 
 
 # ----------------------------------------------------------------------------------------------- where nothing is

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+
+import pytest
 from served_app import heard
 
 POINT = "strong"
@@ -42,6 +45,79 @@ def test_one_link_can_be_asked_for_and_an_unknown_one_is_refused(app, laptop):
     assert 'there is no link "L99"' in refused.json()["errors"][0]["text"]
 
 
+def test_carrier_to_interference_is_told_of_one_link_that_is_asked_for(app, laptop):
+    for name in ("heron", "dunlin"):
+        radio = entry(laptop, "radio", name)
+        laptop.patch(f"/api/entries/{radio['uid']}", json={"base": radio["revision"], "changes": {"iip3_dbm": -15}})
+    laptop.post("/api/plan/run", json={"time_limit_s": 5})
+    with app.socket(laptop) as socket:
+        while (laptop.get("/api/plan").json() or {}).get("number") is None:
+            heard(socket, "changed")
+    planned = {one["id"]: one["carrier_to_interference"] for one in laptop.get("/api/plan").json()["document"]["links"]}
+    every = laptop.get("/api/reach").json()["document"]["links"]
+    assert {one["carrier_to_interference"] for one in every} == {None}
+    (link,) = laptop.get("/api/reach?link=L04").json()["document"]["links"]
+    assert link["carrier_to_interference"]["needs_db"] == planned["L04"]["needs_db"]
+    assert link["carrier_to_interference"]["culprit"]["level_dbm"] < 0
+
+
+def test_an_antenna_in_hand_gives_the_map_it_would_give_where_it_is_put_down(app, laptop):
+    antenna = entry(laptop, "antenna", "quay-east")
+    wish = {"link": "L01", "antenna": "quay-east", "at_m": [4.5, 2.25]}
+    before = laptop.get("/api/reach").json()
+    found = laptop.post("/api/reach/preview", json=wish)
+    assert found.status_code == 200, found.text
+    glance = found.json()
+    assert laptop.get("/api/reach").json() == before
+    with app.socket(laptop) as socket:
+        socket.send(json.dumps({"type": "place", "n": 3, **wish}))
+        answer = heard(socket, "place")
+    assert {key: answer[key] for key in glance} == glance
+    moved = laptop.patch(
+        f"/api/entries/{antenna['uid']}", json={"base": antenna["revision"], "changes": {"at_m": wish["at_m"]}}
+    )
+    assert moved.status_code == 200
+    area = laptop.get("/api/reach").json()["document"]["area"]
+    kept = next(one for one in area["maps"] if "L01" in one["links"])
+    worst = next(one["worst"] for one in area["links"] if one["id"] == "L01")
+    assert sorted(glance["map"]["links"]) == sorted(kept["links"])
+    assert (glance["left_m"], glance["low_m"], glance["step_m"]) == (area["left_m"], area["low_m"], area["step_m"])
+    # The map that is kept has the least of 25 points in each place; the one in hand has the point in its middle.
+    known = [
+        (a, b)
+        for one, two in zip(glance["map"]["reserve_db"], kept["reserve_db"], strict=True)
+        for a, b in zip(one, two, strict=True)
+        if a is not None and b is not None
+    ]
+    assert len(known) > 500
+    assert all(a >= b - 0.15 for a, b in known)
+    assert abs(sum(a - b for a, b in known) / len(known)) < 2
+    assert abs(glance["worst"]["reserve_db"] - worst["reserve_db"]) < 1
+
+
+@pytest.mark.parametrize(
+    ("wish", "status", "said"),
+    [
+        ({"link": "L99"}, 422, "there is no link"),
+        ({"antenna": "mast"}, 422, "there is no antenna"),
+        ({"at_m": [1e9, 0]}, 422, "at_m"),
+        ({"at_m": [1]}, 422, "at_m"),
+    ],
+)
+def test_an_antenna_in_hand_that_cannot_be_is_refused_in_words(shared_app, wish, status, said):
+    client = shared_app.client()
+    asked = {"link": "L01", "antenna": "quay-east", "at_m": [1, 2]} | wish
+    answer = client.post("/api/reach/preview", json=asked)
+    assert answer.status_code == status
+    assert said in answer.text
+
+
+def test_who_only_looks_may_ask_for_the_map_of_an_antenna_elsewhere(app, laptop):
+    phone = app.pair(role="look")
+    wish = {"link": "L01", "antenna": "quay-east", "at_m": [4.5, 2.25]}
+    assert phone.post("/api/reach/preview", json=wish).status_code == 200
+
+
 def test_the_standing_of_a_link_is_the_lowest_of_its_distance_and_its_worst_point(app, laptop):
     document = laptop.get("/api/reach").json()["document"]
     on_plan = {one["id"]: one["worst"] for one in document["area"]["links"]}
@@ -50,6 +126,12 @@ def test_the_standing_of_a_link_is_the_lowest_of_its_distance_and_its_worst_poin
         lowest = min(far, on_plan[link["id"]]["reserve_db"])
         assert abs(link["standing"]["reserve_db"] - lowest) < 0.02
         assert link["standing"]["state"] == ("short" if lowest < 0 else "enough")
+        at_distance = f"at {link['distance_m']:g} m"
+        both = [link["standing"]["where"], link["standing"]["besides"]["where"]]
+        assert sorted(word.startswith("at the worst point of ") for word in both) == [False, True]
+        assert at_distance in both
+        higher = max(far, on_plan[link["id"]]["reserve_db"])
+        assert abs(link["standing"]["besides"]["reserve_db"] - higher) < 0.02
 
 
 def test_a_longer_cable_takes_as_much_from_the_margin_as_it_loses(app, laptop, authority):
@@ -74,14 +156,17 @@ def test_a_longer_cable_takes_as_much_from_the_margin_as_it_loses(app, laptop, a
 def test_ready_names_what_falls_short_and_takes_a_statement_besides(app, laptop):
     now = settled_point(app, laptop)
     assert (now["state"], now["href"]) == ("open", "#/reach")
-    assert now["text"] == "E03 In-ear mix C, barge falls short of what fading asks for."
+    standing = next(
+        one["standing"] for one in laptop.get("/api/reach").json()["document"]["links"] if one["id"] == "E03"
+    )
+    assert standing["where"] == "at the worst point of the whole area"
+    short = f"E03 In-ear mix C, barge falls short of what fading asks for by {-standing['reserve_db']:.1f} dB at the"
+    assert now["text"] == f"{short} worst point of the whole area."
     stated = laptop.post("/api/statements", json={"what": POINT, "note": "walked it all"})
     assert stated.status_code == 200
     now = point(laptop)
     assert now["state"] == "stated"
-    assert now["text"].endswith(
-        "walked it all. By reckoning: E03 In-ear mix C, barge falls short of what fading asks for."
-    )
+    assert now["text"].endswith(f"walked it all. By reckoning: {short} worst point of the whole area.")
 
 
 def test_ready_is_fine_where_every_margin_holds_and_does_not_know_without_facts(app, laptop):
@@ -91,9 +176,7 @@ def test_ready_is_fine_where_every_margin_holds_and_does_not_know_without_facts(
     )
     now = settled_point(app, laptop)
     assert now["state"] == "fine", now
-    assert now["text"].startswith(
-        "All 19 links have the margin that fading asks for at the worst point, E01 the least: "
-    )
+    assert now["text"].startswith("All 19 links have the margin that fading asks for, E01 the least: ")
     radio = entry(laptop, "radio", "siskin")
     laptop.patch(f"/api/entries/{radio['uid']}", json={"base": radio["revision"], "changes": {"sensitivity_dbm": None}})
     now = settled_point(app, laptop)

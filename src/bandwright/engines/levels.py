@@ -19,27 +19,29 @@ from bandwright.core.job import Job
 from bandwright.core.planning.build import Compiled
 from bandwright.core.planning.plan import CarrierToInterference, Plan
 from bandwright.core.planning.problem import AVOID, Problem
-from bandwright.core.reach.levels import LevelModel, interference, mw, share_table
+from bandwright.core.reach.levels import LevelModel, interference
 from bandwright.core.reach.plan_levels import ratios_by_id, with_levels
-from bandwright.core.reach.receiver_front import FrontEnd
 from bandwright.core.reach.stage import Stage
 from bandwright.core.reach.stage_pictures import adverse_model
+from bandwright.engines.level_tables import given_hz, standing_of, tables_of
 from bandwright.engines.moves import greedy, load, order_of, tabu
 from bandwright.engines.portfolio import pools_of
 from bandwright.engines.raster import Layout, new_state
 from bandwright.engines.run import Run, Step
 from bandwright.engines.solve import Outcome, outcome_of
 from bandwright.engines.stop import Stop
-from bandwright.kernels import levels_search as kernel
+from bandwright.kernels.levels_change import Levels, settle
+from bandwright.kernels.levels_search import anneal
 
 __all__ = ["Leveled", "adverse_levels", "leveled_plan", "raise_worst", "ratios_on", "worst_ratio_db"]
 
 # Choices of ours; `python -m benchmarks levels full` shows what they bring.
-_MOVES = 4_000  # of one epoch
-_HOT_DB = 2.5  # temperature at which a fresh plan begins
-_WARM_DB = 0.5  # at which the best so far begins
-_COLD_DB = 0.05  # at which every epoch ends
-_IDLE = 60  # epochs without a gain, after which the search ends
+_MOVES = 10_000  # of one epoch
+_PART = 300_000  # moves made between two looks at the clock, for a plan of one link; a move's effort goes as N^2
+_HOT_DB = 1.0  # temperature at which a fresh plan begins
+_WARM_DB = 0.25  # at which the best so far begins
+_COLD_DB = 0.025  # at which every epoch ends
+_IDLE = 16  # epochs without a gain, after which the search ends
 _FRESH_MOVES = 5_000  # to mend a fresh plan
 _RAISING = "raising the worst carrier to interference"
 
@@ -73,11 +75,13 @@ def leveled_plan(
     return with_levels(compiled.job, plan, stage, on_air, random, pictures=pictures)
 
 
-def ratios_on(job: Job, stage: Stage, carriers: Mapping[str, int]) -> dict[str, CarrierToInterference]:
+def ratios_on(
+    job: Job, stage: Stage, carriers: Mapping[str, int], *, pictures: int = 10_000
+) -> dict[str, CarrierToInterference]:
     """Return carrier to interference of a job's links on given carriers (by id, in Hz), as `leveled_plan` does."""
     random = np.random.Generator(np.random.PCG64(job.wishes.seed))
     ours = [carriers.get(link.id, -1) for link in job.links]
-    return ratios_by_id(stage, [*ours, *(other.carrier_hz for other in job.others)], random)
+    return ratios_by_id(stage, [*ours, *(other.carrier_hz for other in job.others)], random, pictures=pictures)
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -89,7 +93,7 @@ class _Search:
     layout: Layout
     fixed_hz: NDArray[np.int64]
     movable: NDArray[np.bool_]
-    levels: kernel.Levels
+    levels: Levels
     best: NDArray[np.int64]
     worst_db: float
     epochs: int = 0
@@ -133,7 +137,7 @@ def raise_worst(
     if model.size != problem.size:
         raise ValueError(f"levels are for the {problem.size} members of the problem; given {model.size}")
     carriers = np.array(start.carriers_hz, np.int64)
-    fixed_hz = _given(problem)
+    fixed_hz = given_hz(problem)
     before = worst_ratio_db(model, np.concatenate([carriers, fixed_hz]))
     placed = np.flatnonzero(carriers >= 0)
     if not math.isfinite(before) or len(placed) == 0:
@@ -168,9 +172,9 @@ def _searching(run: Run, model: LevelModel, *, before: float, stays: Collection[
         run=run,
         model=model,
         layout=layout,
-        fixed_hz=_given(run.problem),
+        fixed_hz=given_hz(run.problem),
         movable=movable,
-        levels=_levels(run.problem, model, layout),
+        levels=tables_of(run.problem, model, layout),
         best=carriers.copy(),
         worst_db=before,
     )
@@ -203,104 +207,25 @@ def _fresh(search: _Search) -> NDArray[np.int64] | None:
 
 
 def _anneal(search: _Search, start: NDArray[np.int64], hot_db: float) -> bool:
+    """Anneal in parts, between which it can end; how they are cut changes nothing in what is found."""
     run, layout, levels = search.run, search.layout, search.levels
     state = new_state(layout, seed=run.seed * 1_000_003 + search.epochs)
     load(state, start)
-    loaded = state.carriers_hz()
-    now = _standing(search.model, levels, np.concatenate([start, search.fixed_hz]), run.wanted)
-    movable = search.movable & (loaded >= 0)
-    count = int(kernel.settle_order(levels, now))
-    current = float(kernel.sum_of_squares(math.inf, count, levels, now))
-    now.ratio[:] = now.trial
-    best, best_sum = start.copy(), np.array([current])
-    kernel.anneal(
-        _MOVES, hot_db, _COLD_DB, current, movable, AVOID, layout.carrier_hz, best, best_sum, levels, now,
-        layout.rules, state.air,
-    )  # fmt: skip
-    run.moves += _MOVES
+    movable = search.movable & (state.carriers_hz() >= 0)
+    now = standing_of(search.model, levels, np.concatenate([start, search.fixed_hz]), run.wanted, layout)
+    best, sums = start.copy(), np.zeros(2)
+    sums[:] = settle(levels, now)
+    part = max(1, _PART // search.model.size**2)
+    try:
+        for begin in range(0, _MOVES, part):
+            end = min(_MOVES, begin + part)
+            anneal(
+                begin, end, _MOVES, hot_db, _COLD_DB, movable, AVOID, layout.carrier_hz, best, sums, levels, now,
+                layout.rules, state.air,
+            )  # fmt: skip
+            run.moves += end - begin
+            run.pause()
+    except Stop:
+        search.offer(best)
+        raise
     return search.offer(best)
-
-
-def _standing(model: LevelModel, levels: kernel.Levels, hz: NDArray[np.int64], wanted: int) -> kernel.Standing:
-    last = levels.passes.shape[1] - 1
-    steps = np.minimum(np.abs(hz[:, None] - hz[None, :]) >> kernel.SELECTIVITY_BITS, last)
-    return kernel.Standing(
-        hz=hz.copy(),
-        front=levels.base * levels.passes[levels.filter_of[:, None], steps],
-        order=np.zeros(len(hz), np.int64),
-        f=np.zeros(len(hz), np.int64),
-        ratio=np.zeros(len(hz)),
-        trial=np.zeros(len(hz)),
-        worst_first=np.flatnonzero(model.victim[:wanted]).astype(np.int64),
-    )
-
-
-# ---------------------------------------------------------------------------------------------------------- tables
-
-
-def _levels(problem: Problem, model: LevelModel, layout: Layout) -> kernel.Levels:
-    air = mw(model.level_dbm)
-    table = share_table(model, np.arange(model.size, dtype=np.int64))
-    span = int(np.ptp(np.concatenate([layout.carrier_hz[layout.carrier_hz >= 0], _given(problem)]))) + 1
-    filters: dict[int, int] = {}
-    passes: list[NDArray[np.float64]] = [np.ones((span >> kernel.SELECTIVITY_BITS) + 2)]
-    filter_of, scale = np.zeros(model.size, np.int64), np.zeros(model.size)
-    for member, front in enumerate(model.fronts):
-        if front is None or front.iip3_dbm is None:
-            continue
-        scale[member] = 10 ** (-2 / 30 * max(front.iip3_dbm, -300.0))
-        if id(front.stages) not in filters:
-            filters[id(front.stages)] = len(passes)
-            passes.append(_passes(front, len(passes[0])))
-        filter_of[member] = filters[id(front.stages)]
-    own = np.diagonal(air)
-    return kernel.Levels(
-        base=air * scale[:, None] * model.makes[None, :],
-        air=air,
-        made=mw(-model.made_db),
-        over_carrier=np.where(model.victim & (own > 0), 1 / np.where(own > 0, own, 1.0), 0.0),
-        kind=table.kind,
-        one=table.one,
-        two=table.two,
-        three=table.three,
-        share=table.share,
-        reach_hz=table.reach_hz,
-        filter_of=filter_of,
-        passes=np.stack(passes),
-        group=_groups(problem, layout),
-    )
-
-
-def _given(problem: Problem) -> NDArray[np.int64]:
-    return np.array([item.carrier_hz for item in problem.fixed], np.int64)
-
-
-def _passes(front: FrontEnd, steps: int) -> NDArray[np.float64]:
-    """Return by how much a receiver's filters scale a tone by its offset, on the side where they let more through.
-
-    Filters of the run are taken as they lie around the middle of what is permitted; the core tells the answer with all
-    of them.
-    """
-    offsets = np.arange(steps, dtype=np.float64) * (1 << kernel.SELECTIVITY_BITS)
-    found = []
-    for side in (offsets, -offsets):
-        met = front.iip3_for(front.carrier_hz + side, front.carrier_hz + side, front.carrier_hz + side)
-        if met is None or not np.isfinite(met[0]):
-            return np.ones(steps)
-        found.append(np.asarray(10 ** (-2 / 30 * (met - met[0]))))
-    return np.asarray(np.maximum(*found))
-
-
-def _groups(problem: Problem, layout: Layout) -> NDArray[np.int64]:
-    """Return a number for each wanted member that those share who may exchange carriers without breaking a rule."""
-    group = np.full(len(problem.wanted), -1, np.int64)
-    first: list[int] = []
-    for m in range(len(problem.wanted)):
-        for number, one in enumerate(first):
-            if layout.seat_of[m] == layout.seat_of[one] and problem.bound_alike(m, one):
-                group[m] = number
-                break
-        else:
-            group[m] = len(first)
-            first.append(m)
-    return group

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from functools import partial
 
 from bandwright.core.job import Job
+from bandwright.core.reach.area_glance import sight_of
 from bandwright.core.readiness_facts import StrongFacts
 from bandwright.core.sweep import Sweep
 from bandwright.documents.outputs import Input, ReachDocument
-from bandwright.errors import BandwrightError
+from bandwright.documents.outputs.reach_area import GlanceModel, glance_model
+from bandwright.errors import BandwrightError, InputError
 from bandwright.reference import tables as reference
 from bandwright.service.context import Context, Progress
 from bandwright.service.desk import Desk, Told
@@ -22,7 +24,7 @@ from bandwright.service.names import named
 from bandwright.service.reach import EVERY_S, NO_PLAN, judged
 from bandwright.service.runs import beside
 
-__all__ = ["ReachNow", "reach_now", "strong_facts"]
+__all__ = ["ReachNow", "glance", "reach_now", "strong_facts"]
 
 _LOG = logging.getLogger(__name__)
 
@@ -49,10 +51,13 @@ class ReachTask:
     sweeps: tuple[Sweep, ...]
     carriers: Mapping[str, int]
     inputs: tuple[Input, ...]
+    ratios_of: tuple[str, ...]
 
 
 def reach_now(desk: Desk, link_id: str | None = None) -> ReachNow:
     """Return how the links of the job reach, or one of them.
+
+    Carrier to interference takes a while for many links, so that it is told of one that is asked for alone.
 
     Raises
     ------
@@ -66,11 +71,47 @@ def reach_now(desk: Desk, link_id: str | None = None) -> ReachNow:
     return desk.keep_apart(_name(link_id), _stands_on(desk), partial(_reach, desk, link_id))
 
 
+def glance(desk: Desk, link_id: str, antenna_id: str, at_m: tuple[float, float]) -> GlanceModel:
+    """Return the map of a link with an antenna (both by their ids) at another spot, while somebody moves it.
+
+    Raises
+    ------
+    CellFaults
+        When the brief is not one that can be planned.
+    InputError
+        When link or antenna are unknown, or the link is not on the plan of a place.
+    """
+    job, file = desk.job(), desk.path.name
+    named(link_id, {link.id: link for link in job.links}, what="link", file=file)
+    named(antenna_id, {run.antenna.id: run for run in job.runs}, what="antenna", file=file)
+    tables = reference.reach_tables()
+    plan = plan_in_force(desk)
+    carriers = {} if plan is None else plan.carriers()
+    sight = desk.keep_apart(
+        f"sight {link_id}",
+        _stands_on(desk),
+        lambda: sight_of(job, link_id, carriers=carriers, tables=tables, every_s=EVERY_S),
+    )
+    if sight is None:
+        text = f'Link "{link_id}" is not on the plan of a place.'
+        hint = "Write down the plan of its place, or choose another link."
+        raise InputError.single("no-plan-of-the-place", text, given=link_id, hint=hint)
+    return glance_model(sight.glance(antenna_id, at_m, tables))
+
+
 def reach_in_worker(task: ReachTask, *, progress: Callable[[Progress], None], cancelled: Callable[[], bool]) -> str:
     """Return how links reach as the text of a document; runs in the worker."""
     context = Context(progress=progress, cancelled=cancelled)
     links = [link for link in task.job.links if link.id in task.links]
-    found = judged(context, task.job, links, carriers=task.carriers, sweeps=task.sweeps, every_s=EVERY_S)
+    found = judged(
+        context,
+        task.job,
+        links,
+        carriers=task.carriers,
+        sweeps=task.sweeps,
+        every_s=EVERY_S,
+        ratios_of=task.ratios_of,
+    )
     return found.document().model_copy(update={"inputs": task.inputs}).model_dump_json(by_alias=True)
 
 
@@ -109,6 +150,7 @@ def _reach(desk: Desk, link_id: str | None) -> ReachNow:
         sweeps=ground.sweeps,
         carriers={} if plan is None else plan.carriers(),
         inputs=(*ground.inputs, *(() if plan is None else (plan.input,))),
+        ratios_of=() if link_id is None else (link_id,),
     )
     document = ReachDocument.model_validate_json(beside(desk, reach_in_worker, task))
     return ReachNow(
@@ -125,15 +167,18 @@ def _facts_of(document: ReachDocument) -> StrongFacts:
         state = link.state if link.standing is None else link.standing.state
         by_state[state].append(link.id if link.name == link.id else f"{link.id} {link.name}")
     known = [
-        (link.standing.reserve_db, link.id) for link in document.links if link.standing and link.standing.reserve_db
+        (link.standing.reserve_db, link.id, link.standing.where)
+        for link in document.links
+        if link.standing is not None and link.standing.reserve_db is not None
     ]
-    least = min(known, default=None)
+    least = min(known, default=(None, None, None))
     return StrongFacts(
         enough=len(by_state["enough"]),
         short=tuple(by_state["short"]),
         untold=tuple(by_state["open"]),
-        least_db=None if least is None else least[0],
-        least=None if least is None else least[1],
+        least_db=least[0],
+        least=least[1],
+        where=least[2],
     )
 
 

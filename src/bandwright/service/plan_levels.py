@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 from bandwright.core.job import Job
 from bandwright.core.planning.build import Compiled
@@ -40,12 +41,21 @@ def told_levels(compiled: Compiled, plan: Plan, carriers_hz: Sequence[int], *, p
     return leveled_plan(compiled, plan, carriers_hz, stage, pictures=pictures)
 
 
-def levels_on(context: Context, job: Job, carriers: Mapping[str, int]) -> dict[str, CarrierToInterference]:
-    """Return carrier to interference of links on the carriers of a plan, by id; empty where none can be told."""
-    if not carriers or not levels_wanted(job):
+def levels_on(
+    context: Context, job: Job, carriers: Mapping[str, int], *, asked: Collection[str] | None = None
+) -> dict[str, CarrierToInterference]:
+    """Return carrier to interference of links on the carriers of a plan, by id; empty where none can be told.
+
+    `asked` names the links that are asked for, by somebody who waits, so that fewer pictures are drawn; None: all.
+    """
+    if not carriers or not levels_wanted(job) or (asked is not None and not asked):
         return {}
     prepare(context, job)
-    return ratios_on(job, stage_of(job, job.links, tables=reference.reach_tables()), carriers)
+    stage = stage_of(job, job.links, tables=reference.reach_tables())
+    if asked is None:
+        return ratios_on(job, stage, carriers)
+    members = frozenset(number for number, link in enumerate(job.links) if link.id in asked)
+    return ratios_on(job, replace(stage, asked=members), carriers, pictures=FEW_PICTURES)
 
 
 def raised(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
 from bandwright.core.drawing import Drawing
@@ -12,7 +13,8 @@ from bandwright.core.kit import Link
 from bandwright.core.picture_area import area_pictures
 from bandwright.core.planning.plan import CarrierToInterference, Warn
 from bandwright.core.reach.advice import CAUTIONS, Advice, advice_on
-from bandwright.core.reach.area_reach import AreaReach, area_reach, with_distance
+from bandwright.core.reach.area_again import AreaMemory
+from bandwright.core.reach.area_reach import AreaReach, with_distance
 from bandwright.core.reach.link import LinkReach, State, link_reach
 from bandwright.core.reach.sweep_blockers import heard_others, unread_warnings
 from bandwright.core.sheet_names import names_shown
@@ -33,7 +35,7 @@ NO_PLAN = "no plan: carriers held, or the middle of what is permitted"
 """Whose carriers count where there is no plan."""
 
 EVERY_S = 600.0
-"""No more than one dropout in ten minutes of walking is wanted, where nobody says otherwise."""
+"""No more than one audible dropout in ten minutes of walking is wanted, where nobody says otherwise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,14 +137,16 @@ def judged(
     carriers_from: str = NO_PLAN,
     sweeps: Sequence[Sweep] = (),
     every_s: float = EVERY_S,
+    ratios_of: Collection[str] | None = None,
 ) -> Reached:
     """Return how links of a job stand on these carriers, with strong signals that these sweeps show.
 
-    No more than one dropout in `every_s` of walking is wanted.
+    No more than one dropout in `every_s` of walking is wanted. `ratios_of` names the links whose carrier to
+    interference is asked for, in fewer stage pictures, since somebody waits; None: all, in all pictures.
     """
     tables = reference.reach_tables()
     heard = replace(job, others=(*job.others, *heard_others(job, sweeps)))
-    area = area_reach(job, links, carriers=carriers, tables=tables, every_s=every_s)
+    area = _memory().area_reach(job, links, carriers=carriers, every_s=every_s)
     found = tuple(
         link_reach(heard, with_distance(job, link), carriers=carriers, tables=tables, every_s=every_s) for link in links
     )
@@ -154,5 +158,11 @@ def judged(
         inputs=(),
         job=job,
         carriers_from=carriers_from,
-        ratios=levels_on(context, job, carriers),
+        ratios=levels_on(context, job, carriers, asked=ratios_of),
     )
+
+
+@cache
+def _memory() -> AreaMemory:
+    """Return the plans that this process judged last: an edit that moves nothing on them costs nothing."""
+    return AreaMemory(reference.reach_tables())

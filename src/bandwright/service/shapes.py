@@ -15,11 +15,13 @@ from bandwright.documents.outputs import (
 )
 from bandwright.documents.outputs.check import ViolationModel
 from bandwright.documents.outputs.plan import ClosestModel
+from bandwright.documents.outputs.reach_area import GlanceModel
 
 __all__ = [
     "CapacityDocument",
     "ClosestModel",
     "CompareDocument",
+    "GlanceModel",
     "PlanDocument",
     "ReachDocument",
     "ReplanDocument",

@@ -20,6 +20,7 @@ from bandwright.errors import BandwrightError
 from bandwright.service.bug_report import write_bug_report
 from bandwright.service.devices import device_seen
 from bandwright.service.job_hand import preview_link
+from bandwright.service.job_reach import glance
 from bandwright.web.assets import AssetFiles
 from bandwright.web.guard import Guard
 from bandwright.web.messages import message_of
@@ -27,7 +28,7 @@ from bandwright.web.models import me_of
 from bandwright.web.refusals import RefusedError, refusal, refusal_of
 from bandwright.web.routes import ROUTERS
 from bandwright.web.serving import Asker, Here, Serving
-from bandwright.web.socket import hold_socket
+from bandwright.web.socket import PlaceWish, Wish, hold_socket
 
 __all__ = ["create_app", "make_api"]
 
@@ -100,8 +101,10 @@ async def _socket(socket: WebSocket, here: Here, me: Asker) -> None:
             device_seen(here.desk, me.uid)
         return {"boot": here.boot, "seq": here.desk.seq, "me": me_of(me).model_dump()}
 
-    def preview(link: str, carrier_hz: int) -> dict[str, Any]:
-        found: dict[str, Any] = exact_json.plain(preview_link(here.desk, link, carrier_hz))
+    def preview(wish: Wish | PlaceWish) -> dict[str, Any]:
+        if isinstance(wish, PlaceWish):
+            return glance(here.desk, wish.link, wish.antenna, wish.at_m).model_dump(mode="json")
+        found: dict[str, Any] = exact_json.plain(preview_link(here.desk, wish.link, wish.carrier_hz))
         return found
 
     await hold_socket(socket, hub=here.hub, me=me, hello=hello, preview=preview)

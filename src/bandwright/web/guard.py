@@ -30,7 +30,7 @@ _MOST_AT = {"/api/sweeps": MOST_SWEEP_BYTES, "/api/sound/recording": MOST_RECORD
 
 # What a device that is not paired may ask for, and what changes nothing though it is asked by POST.
 OPEN = frozenset({"/api/pair"})
-READING = frozenset({"/api/plan/preview"})
+READING = frozenset({"/api/plan/preview", "/api/reach/preview"})
 
 _SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 _FROM_US = frozenset({"same-origin", "none"})  # a page of ours, and an address that somebody typed

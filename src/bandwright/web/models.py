@@ -22,6 +22,7 @@ __all__ = [
     "ErrorModel",
     "Errors",
     "MeModel",
+    "Metre",
     "Shape",
     "Uid",
     "Wish",
@@ -32,6 +33,8 @@ __all__ = [
 
 ClientKey = Annotated[str, Field(min_length=1, max_length=100)]
 Uid = Annotated[str, Field(min_length=1, max_length=100)]
+Metre = Annotated[float, Field(ge=-100_000, le=100_000, allow_inf_nan=False)]
+"""A length on a plan of a place, in metres."""
 
 
 class Shape(BaseModel):

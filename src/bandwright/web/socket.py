@@ -1,4 +1,4 @@
-"""The one socket of a page: what changed, how a run goes, and previews while a carrier is in somebody's hand."""
+"""The one socket of a page: what changed, how a run goes, previews while a carrier or an antenna is in a hand."""
 
 from __future__ import annotations
 
@@ -8,24 +8,23 @@ import logging
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from bandwright import exact_json
 from bandwright.errors import Fault
 from bandwright.web.hub import Hub, Listener
+from bandwright.web.models import Metre
 from bandwright.web.refusals import faults_of, refusal, refusal_of
 from bandwright.web.sessions import Me
 
-__all__ = ["MOST_SOCKETS", "Preview", "Wish", "hold_socket"]
+__all__ = ["MOST_SOCKETS", "PlaceWish", "Preview", "Wish", "hold_socket"]
 
 _LOG = logging.getLogger(__name__)
 
 MOST_SOCKETS = 200
 _TOO_MANY = 1013
-
-Preview = Callable[[str, int], Mapping[str, Any]]
 
 
 class Wish(BaseModel):
@@ -37,6 +36,23 @@ class Wish(BaseModel):
     n: Annotated[int, Field(ge=0, le=2**53)]
     link: Annotated[str, Field(max_length=100)]
     carrier_hz: Annotated[int, Field(ge=0, le=10**12)]
+
+
+class PlaceWish(BaseModel):
+    """What a page asks for while an antenna is moved: the map of link `link` with it at `at_m` (ids, metres)."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    type: Literal["place"]
+    n: Annotated[int, Field(ge=0, le=2**53)]
+    link: Annotated[str, Field(max_length=100)]
+    antenna: Annotated[str, Field(max_length=100)]
+    at_m: tuple[Metre, Metre]
+
+
+Preview = Callable[[Wish | PlaceWish], Mapping[str, Any]]
+
+_WISHES: TypeAdapter[Wish | PlaceWish] = TypeAdapter(Annotated[Wish | PlaceWish, Field(discriminator="type")])
 
 
 async def hold_socket(
@@ -73,15 +89,16 @@ async def _receive(socket: WebSocket, newest: _Newest) -> None:
             newest.take(_wish(await socket.receive_text()))
 
 
-def _wish(text: str) -> Wish | Fault:
+def _wish(text: str) -> Wish | PlaceWish | Fault:
     try:
-        return Wish.model_validate(exact_json.loads(text, as_double=True))
+        return _WISHES.validate_python(exact_json.loads(text, as_double=True))
     except (ValidationError, ValueError):
         return Fault(
             code="no-such-message",
             text="The socket does not know this message.",
             given=text[:200],
-            allowed='{"type": "preview", "n": ..., "link": ..., "carrier_hz": ...}',
+            allowed='{"type": "preview", "n": ..., "link": ..., "carrier_hz": ...} or '
+            '{"type": "place", "n": ..., "link": ..., "antenna": ..., "at_m": [..., ...]}',
         )
 
 
@@ -91,10 +108,10 @@ class _Newest:
     def __init__(self, listener: Listener, preview: Preview) -> None:
         self._listener = listener
         self._preview = preview
-        self._wish: Wish | None = None
+        self._wish: Wish | PlaceWish | None = None
         self._there = asyncio.Event()
 
-    def take(self, wish: Wish | Fault) -> None:
+    def take(self, wish: Wish | PlaceWish | Fault) -> None:
         """Keep a wish in place of an older one; refuse what is none."""
         if isinstance(wish, Fault):
             self._listener.put({"type": "error", "errors": faults_of([wish])})
@@ -111,10 +128,10 @@ class _Newest:
             if wish is not None:
                 self._listener.put(await run_in_threadpool(self._answer, wish))
 
-    def _answer(self, wish: Wish) -> dict[str, Any]:
-        head = {"type": "preview", "n": wish.n}
+    def _answer(self, wish: Wish | PlaceWish) -> dict[str, Any]:
+        head = {"type": wish.type, "n": wish.n}
         try:
-            return head | dict(self._preview(wish.link, wish.carrier_hz))
+            return head | dict(self._preview(wish))
         except Exception as error:
             refused = refusal_of(error)
             if refused is None:

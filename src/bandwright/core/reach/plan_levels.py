@@ -87,11 +87,12 @@ def with_levels(
 
 
 def ratios_by_id(
-    stage: Stage, carriers_hz: Sequence[int], random: np.random.Generator
+    stage: Stage, carriers_hz: Sequence[int], random: np.random.Generator, *, pictures: int = 10_000
 ) -> dict[str, CarrierToInterference]:
     """Return carrier to interference of every placed link for which it can be told, by id; as for `with_levels`."""
     ids = [actor.id for actor in stage.actors]
-    return {ids[item.member]: _ratio(item, ids) for item in assess_levels(stage, carriers_hz, random).links}
+    found = assess_levels(stage, carriers_hz, random, pictures=pictures)
+    return {ids[item.member]: _ratio(item, ids) for item in found.links}
 
 
 def _placed(link: PlacedLink, item: LinkLevels | None, ids: Sequence[str], closest: Closest | None) -> PlacedLink:

@@ -57,7 +57,8 @@ export const DROPOUTS = {
  * @property {Scale} scale
  * @property {boolean} old  something was moved that the map does not know yet
  * @property {boolean} editable
- * @property {(uid: string, at: Metres) => void} onMove
+ * @property {(uid: string, at: Metres) => void} onMove  it was put down there
+ * @property {(uid: string, at: Metres | null) => void} onHold  it is in somebody's hand there; null: no longer
  * @property {string} description
  */
 
@@ -93,7 +94,7 @@ export function PlanPicture(props) {
       ${props.candidates.map((one) => h(Candidate, { key: one.id, one, at: frame.at(one.at) }))}
       ${props.transmitters.map((one) => html`<g key=${one.name} class="plan-sender" transform=${`translate(${frame.at(one.at).join(" ")})`}><path d="M0-7L6.5 5h-13z" />${h(Word, { at: [0, 0], dy: 19, text: one.name, name: "plan-name" })}</g>`)}
       ${props.worst && h(Worst, { at: frame.at(props.worst.at), text: props.worst.text, frame })}
-      ${props.antennas.map((antenna) => h(Mast, { key: antenna.uid, antenna, frame, editable: props.editable, onMove: props.onMove }))}
+      ${props.antennas.map((antenna) => h(Mast, { key: antenna.uid, antenna, frame, editable: props.editable, onMove: props.onMove, onHold: props.onHold }))}
     </svg>
     <figcaption class="unseen">${props.description}</figcaption>
   </figure>`;
@@ -193,16 +194,18 @@ function Worst({ at, text, frame }) {
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 const PAUSE_MS = 600;
 
-/** An antenna: dragged by pointer, moved by arrows; kept when let go. @param {{antenna: Antenna, frame: Frame, editable: boolean, onMove: Props["onMove"]}} props */
-function Mast({ antenna, frame, editable, onMove }) {
+/** An antenna: dragged by pointer, moved by arrows; kept when let go. @param {{antenna: Antenna, frame: Frame, editable: boolean, onMove: Props["onMove"], onHold: Props["onHold"]}} props */
+function Mast({ antenna, frame, editable, onMove, onHold }) {
   const [hand, setHand] = useState(/** @type {Metres | null} */ (null));
   const grip = useRef(/** @type {{from: Metres, frame: Frame, x: number, y: number, at: Metres | null, timer: number} | null} */ (null));
   const spot = hand ?? antenna.at;
   const at = (grip.current?.frame ?? frame).at(spot);
   const take = (/** @type {number} */ x, /** @type {number} */ y) => (grip.current = { from: antenna.at, frame, x, y, at: null, timer: 0 });
   const put = (/** @type {Metres} */ next) => {
+    const before = grip.current?.at ?? spot;
     if (grip.current) grip.current.at = next;
     setHand(next);
+    if (next[0] !== before[0] || next[1] !== before[1]) onHold(antenna.uid, next);
   };
   const letGo = (/** @type {boolean} */ keep) => {
     const held = grip.current;
@@ -211,6 +214,7 @@ function Mast({ antenna, frame, editable, onMove }) {
     grip.current = null;
     setHand(null);
     if (keep && held.at && (held.at[0] !== held.from[0] || held.at[1] !== held.from[1])) onMove(antenna.uid, held.at);
+    else onHold(antenna.uid, null);
   };
   const down = (/** @type {PointerEvent} */ event) => {
     if (event.button !== 0) return;

@@ -5,8 +5,7 @@ import { interferenceFact } from "../../lib/interference.js";
 import { kept, unit } from "../../lib/format.js";
 import { change, entriesOf, mayEdit } from "../../lib/state.js";
 import { Carrier, Facts, Help, Status } from "../../parts/pieces.js";
-import { figure, partsOf, reach, shareText, signed } from "./model.js";
-
+import { figure, partsOf, reach, shareText, signed, spotText, useRatio } from "./model.js";
 
 /** @typedef {import("./model.js").Standing} Standing */
 /** @typedef {import("./model.js").Branch} Branch */
@@ -18,10 +17,11 @@ const STATES = { enough: "fine", short: "blocked", open: "unknown" };
 
 /** @param {{ standing: Standing }} props */
 export function Chain({ standing }) {
-  const { link, reserve, state, where } = standing;
+  const { link, reserve, state, where, at, besides } = standing;
   useEffect(() => {
     before.value = null;
   }, [link.id]);
+  const ratio = useRatio(link.id);
   const was = before.value;
   const moved = was !== null && reserve !== null && Math.abs(was - reserve) >= 0.05;
   const said = state === "enough" ? "enough" : state === "short" ? "short" : "cannot be told yet";
@@ -29,31 +29,32 @@ export function Chain({ standing }) {
     <header class="chain-head">
       <div>
         <h2 id="chain-head">${link.id}${link.name !== link.id && html` <span>${link.name}</span>`}</h2>
-        <p class="soft">${where ? `Lowest ${where}.` : ""}</p>
+        ${where && html`<p class="soft">Lowest ${where}${at ? `, ${spotText(at)}` : ""}.${besides && ` It has ${besides}.`}</p>`}
       </div>
       <p class="chain-reserve" role="status">
-        ${reserve !== null && html`<b>${signed(reserve)}</b><span class="unit"> dB ${reserve < 0 ? "against" : "over"} what it needs</span>`}
+        ${reserve !== null && html`<b>${signed(reserve)}</b><span class="unit"> dB ${reserve < 0 ? "against" : "over"} what it needs ${where}</span>`}
         ${h(Status, { state: STATES[state] }, said)}
         ${moved && html`<span class="chain-was">was ${signed(was)} dB: <b>${signed(reserve - was)} dB</b></span>`}
       </p>
     </header>
     ${link.branches.map((branch, at) => h(Way, { key: branch.run ?? at, branch, link, reserve }))}
-    ${h(Facts, { facts: factsOf(standing) })}
+    ${h(Facts, { facts: factsOf(standing, ratio) })}
     ${link.advice.length > 0 && html`<ul class="chain-advice">${link.advice.map((one) => html`<li key=${one.text}>${kept(one.text)}</li>`)}</ul>`}
   </section>`;
 }
 
-/** @param {Standing} standing */
-function factsOf({ link, onPlan }) {
+/** @param {Standing} standing @param {ReturnType<typeof useRatio>} ratio */
+function factsOf({ link, onPlan }, ratio) {
   const { walk, squelch } = link;
+  const far = link.distance_m === null ? "" : ` at ${link.distance_m} m`;
   const outage = onPlan?.worst?.outage ?? walk?.outage;
   return [
     { term: "Carrier", value: html`${h(Carrier, { hz: link.carrier_hz })} <span class="unit">MHz, ${link.carrier_from}</span>` },
-    { term: "Margin", value: link.margin_db === null ? null : unit(figure(link.margin_db), "dB"), help: "By how much the usual level at the farthest point lies over what the receiver needs; the mean of its antennas." },
-    { term: "Asked for by fading", value: walk && unit(figure(walk.needed_db), "dB"), help: `So much margin keeps dropouts to one in ten minutes of walking${walk && walk.antennas > 1 ? `; with one antenna it would be ${figure(walk.needed_with_one_antenna_db)} dB` : ""}.` },
+    { term: `Margin${far}`, value: link.margin_db === null ? null : unit(figure(link.margin_db), "dB"), help: "By how much the usual level that far away lies over what the receiver needs; the mean of its antennas." },
+    { term: `Asked for by fading${far}`, value: walk && unit(figure(walk.needed_db), "dB"), help: `So much margin keeps dropouts to one in ten minutes of walking${walk && walk.antennas > 1 ? `; with one antenna it would be ${figure(walk.needed_with_one_antenna_db)} dB` : ""}.` },
     { term: "Dropouts at its worst point", value: outage === undefined ? null : shareText(outage), help: "The part of the time in which somebody who walks there is below what the receiver needs." },
     onPlan && onPlan.enough !== null && { term: `Enough in`, value: `${Math.floor(onPlan.enough * 100)} % of its zone` },
-    interferenceFact(link.carrier_to_interference ?? null),
+    interferenceFact(ratio),
     squelch && squelch.level_dbm !== null && { term: "Squelch", value: unit(figure(squelch.level_dbm), "dBm"), help: "Where to set it, at the receiver’s input: over the noise, and at least 10 dB under the lowest level of the walk (common practice). Never raise it to hide an interferer." },
   ].filter((fact) => fact && fact.value !== null);
 }

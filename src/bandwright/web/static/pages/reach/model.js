@@ -3,8 +3,9 @@
  * filled in, which step of a chain is which part of a run.
  * @module pages/reach/model
  */
-import { computed } from "../../lib/html.js";
+import { computed, signal, useEffect } from "../../lib/html.js";
 import { resource } from "../../lib/resource.js";
+import { kept } from "../../lib/format.js";
 import { entriesOf } from "../../lib/state.js";
 
 /** @typedef {import("../../api").ReachNow} ReachNow */
@@ -16,7 +17,30 @@ import { entriesOf } from "../../lib/state.js";
 
 export const reach = resource("/reach", ["brief", "plan", "sweeps"]);
 
-/** @typedef {{link: Link, onPlan: OnPlan | null, state: "enough" | "short" | "open", reserve: number | null, at: Metres | null, where: string}} Standing */
+/** The link whose interference is asked for. */
+const asked = signal("");
+const one = resource(() => `/reach?link=${encodeURIComponent(asked.peek())}`, ["brief", "plan", "sweeps"]);
+
+/**
+ * Carrier to interference of the chosen link: worked out for one link at a time, and apart from all the rest.
+ * @param {string} id @returns {import("../../api").CarrierToInterferenceModel | null} null while it is not known
+ */
+export function useRatio(id) {
+  const planned = (reach.value.value?.plan ?? null) !== null;
+  useEffect(() => {
+    if (!planned) return undefined;
+    asked.value = id;
+    one.users += 1;
+    void one.refresh();
+    return () => {
+      one.users -= 1;
+    };
+  }, [id, planned]);
+  const [known] = one.value.value?.document.links ?? [];
+  return planned && known?.id === id ? (known.carrier_to_interference ?? null) : null;
+}
+
+/** @typedef {{link: Link, onPlan: OnPlan | null, state: "enough" | "short" | "open", reserve: number | null, at: Metres | null, where: string, besides: string}} Standing */
 
 /** All links, the one that lacks most first, those that cannot be told behind the short ones. */
 export const standings = computed(() => {
@@ -27,10 +51,9 @@ export const standings = computed(() => {
 
 /** @param {Link} link @param {OnPlan | null} onPlan @returns {Standing} */
 function standing(link, onPlan) {
-  const state = link.standing?.state ?? link.state;
-  const at = link.standing?.at_m ?? null;
-  const far = link.distance_m === null ? "" : `at ${link.distance_m} m, the farthest stated`;
-  return { link, onPlan, state, reserve: link.standing?.reserve_db ?? null, at, where: at ? `at ${spotText(at)} in ${zoneName(onPlan?.zone ?? null)}` : far };
+  const known = link.standing ?? null;
+  const besides = known?.besides ? `${kept(known.besides.where)} ${overText(known.besides.reserve_db)}` : "";
+  return { link, onPlan, state: known?.state ?? link.state, reserve: known?.reserve_db ?? null, at: known?.at_m ?? null, where: kept(known?.where ?? ""), besides };
 }
 
 /** @param {Standing} one */

@@ -3,9 +3,11 @@ import { computed, h, html, signal, useEffect } from "../../lib/html.js";
 import { attempt } from "../../lib/attempt.js";
 import { kept } from "../../lib/format.js";
 import { change, entriesOf, mayEdit } from "../../lib/state.js";
-import { Empty, Help, Mark } from "../../parts/pieces.js";
+import { Empty, Mark } from "../../parts/pieces.js";
 import { DROPOUTS, MARGIN, PlanPicture } from "../../chart/plan_picture.js";
 import { areaEntry, figure, overText, reach, shareText, signed, spotText, zoneName } from "./model.js";
+import { glance, hold, letGo } from "./glance.js";
+import { Spots, rankingFor } from "./spots.js";
 
 /** @typedef {import("./model.js").Standing} Standing */
 /** @typedef {import("./model.js").Metres} Metres */
@@ -22,8 +24,11 @@ const area = computed(() => reach.value.value?.document.area ?? null);
 export function Place({ standing }) {
   const entry = areaEntry();
   useEffect(() => {
-    if (moved.value && reach.value.value !== moved.value.known) moved.value = null;
+    if (!moved.value || reach.value.value === moved.value.known) return;
+    moved.value = null;
+    letGo();
   }, [reach.value.value]);
+  useEffect(() => letGo, [standing.link.id]);
   if (!entry) return h(NoPlan, {});
   const antennas = entriesOf("antenna").filter((one) => Array.isArray(one.value.at_m));
   return html`<section class="place" aria-labelledby="place-head">
@@ -55,7 +60,10 @@ const antennaName = (id) => entriesOf("antenna").find((one) => one.id === id)?.v
 /** @param {{ standing: Standing, entry: import("../../lib/types.js").Entry, antennas: import("../../lib/types.js").Entry[] }} props */
 function PlaceMap({ standing, entry, antennas }) {
   const plan = area.value;
-  const map = plan?.maps.find((one) => one.links.includes(standing.link.id)) ?? null;
+  const inHand = glance.value?.link === standing.link.id ? glance.value.found : null;
+  const map = inHand ? inHand.map : (plan?.maps.find((one) => one.links.includes(standing.link.id)) ?? null);
+  const frame = inHand ?? plan;
+  const worst = inHand ? inHand.worst : standing.onPlan?.worst;
   const scale = what.value === "margin" ? MARGIN : DROPOUTS;
   const own = new Set(standing.onPlan?.antennas ?? []);
   const hand = moved.value;
@@ -63,7 +71,7 @@ function PlaceMap({ standing, entry, antennas }) {
     const at = /** @type {Metres} */ (hand?.uid === one.uid ? hand.at : one.value.at_m);
     return { uid: one.uid, id: one.id ?? "", name: one.value.name ?? one.id ?? "", at, own: own.has(one.id ?? ""), facing: plan?.antennas.find((spot) => spot.id === one.id)?.facing_deg ?? null };
   });
-  const ranked = plan?.placing.find((one) => one.antennas === 1)?.best.flatMap((one) => one.candidates) ?? [];
+  const ranked = rankingFor(standing.link.id)?.best.flatMap((one) => one.candidates) ?? [];
   const candidates = (entry.value.candidates ?? []).map((/** @type {any} */ one) => ({ id: one.id, name: one.name ?? one.id, at: one.at_m, rank: ranked.indexOf(one.id) + 1 }));
   const near = nearest();
   const move = async (/** @type {string} */ uid, /** @type {Metres} */ at) => {
@@ -71,7 +79,14 @@ function PlaceMap({ standing, entry, antennas }) {
     const row = entriesOf("antenna").find((one) => one.uid === uid);
     moved.value = { uid, at, known };
     const went = await attempt(change("PATCH", `/entries/${uid}`, { base: row?.revision, changes: { at_m: at } }));
-    if (!went) moved.value = null;
+    if (went) return;
+    moved.value = null;
+    letGo();
+  };
+  const held = (/** @type {string} */ uid, /** @type {Metres | null} */ at) => {
+    const antenna = entriesOf("antenna").find((one) => one.uid === uid)?.id;
+    if (at === null) letGo();
+    else if (antenna && own.has(antenna)) hold({ link: standing.link.id, antenna, at });
   };
   return html`<div class="place-map">
     ${h(PlanPicture, {
@@ -83,24 +98,25 @@ function PlaceMap({ standing, entry, antennas }) {
       antennas: shown,
       candidates,
       near: near.map((one) => one.ring_m),
-      worst: standing.onPlan?.worst ? { at: standing.onPlan.worst.at_m, text: `${standing.link.id} ${what.value === "margin" ? `${signed(standing.onPlan.worst.reserve_db)} dB` : shareText(standing.onPlan.worst.outage)}` } : null,
-      grid: plan && map ? { left: plan.left_m, low: plan.low_m, step: plan.step_m, values: scale.values(valuesOf(map, standing)) } : null,
+      worst: worst ? { at: worst.at_m, text: `${standing.link.id} ${what.value === "margin" ? `${signed(worst.reserve_db)} dB` : shareText(worst.outage)}` } : null,
+      grid: frame && map ? { left: frame.left_m, low: frame.low_m, step: frame.step_m, values: scale.values(valuesOf(map, inHand?.needed_db ?? standing.onPlan?.needed_db)) } : null,
       scale,
-      old: hand !== null,
+      old: hand !== null && own.has(shown.find((one) => one.uid === hand.uid)?.id ?? "") && !inHand,
       editable: mayEdit.value,
       onMove: move,
+      onHold: held,
       description: describe(standing),
     })}
     ${antennas.length > 0 && mayEdit.value && html`<p class="soft place-hint desk-only">Drag an antenna, or focus it and use the arrows (with Shift by 0.1 m); it is kept when you let go, and can be undone.</p>`}
   </div>`;
 }
 
-/** The field that is drawn: all together, or one antenna. @param {import("../../api").KindMapModel} map @param {Standing} standing @returns {(number | null)[][] | null} */
-function valuesOf(map, standing) {
+/** The field that is drawn: all together, or one antenna. @param {import("../../api").KindMapModel} map @param {readonly number[] | undefined} needs  the margin asked for with one antenna, two, and so on @returns {(number | null)[][] | null} */
+function valuesOf(map, needs) {
   const at = map.antennas.indexOf(of.value);
   if (what.value === "dropouts") return (at < 0 ? map.outage : map.outages?.[at]) ?? null;
   if (at < 0) return map.reserve_db;
-  const needed = standing.onPlan?.needed_db[0] ?? 0;
+  const needed = needs?.[0] ?? 0;
   return map.margins_db?.[at].map((row) => row.map((value) => (value === null ? null : value - needed))) ?? null;
 }
 
@@ -137,7 +153,7 @@ function Told({ standing }) {
       <p>${link.id} at ${spotText(worst.at_m)}: <b>${overText(worst.reserve_db)}</b>, ${shareText(worst.outage)} of the time below it.
       ${Object.entries(worst.levels_dbm).map(([id, dbm]) => ` ${antennaName(id)} hears ${figure(dbm)} dBm.`)}</p>`}
     ${onPlan && onPlan.walks.length > 0 && html`<ul>${onPlan.walks.map((walk) => html`<li key=${walk.walk}>Along ${walk.name} the lowest is at ${spotText(walk.lowest.at_m)}: ${signed(walk.lowest.reserve_db)} dB.</li>`)}</ul>`}
-    </div><div>${h(Spots, {})}
+    </div><div>${h(Spots, { link: link.id })}
     ${near.length > 0 && html`<h3>Too near</h3><ul>${near.map((one) => html`<li key=${one.antenna}>${one.enters && h(Mark, { shape: "caution" })} Within ${figure(one.radius_m)} m of ${antennaName(one.antenna)} a pack such as ${one.link} drives ${one.first} to where it clips${one.enters ? `; ${zoneName(one.zone)} reaches in there` : ""}.</li>`)}</ul>`}
     ${h(Senders, {})}</div>
   </div>`;
@@ -173,21 +189,6 @@ const LOUD_DB = 3;
 function isTall(outline) {
   const [xs, ys] = [outline.map(([x]) => x), outline.map(([, y]) => y)];
   return Math.max(...ys) - Math.min(...ys) > 1.05 * (Math.max(...xs) - Math.min(...xs));
-}
-
-/** Where antennas would do best, out of the spots that are written down. */
-function Spots() {
-  const plan = area.value;
-  const known = areaEntry()?.value.candidates ?? [];
-  const nameOf = (/** @type {string} */ id) => known.find((/** @type {any} */ one) => one.id === id)?.name ?? id;
-  if (!plan || plan.placing.length === 0) return null;
-  return html`<h3>Best spots ${h(Help, { about: "the best spots", text: "Out of the spots that the plan names, for microphones: what the worst point of all of them would have over what it needs, with what lies behind the first antenna of each link. The drawn diamonds have their rank with one antenna." })}</h3>
-    ${plan.now_db !== null && html`<p class="soft">As antennas stand now: ${signed(plan.now_db)} dB at the worst point of all.</p>`}
-    ${plan.placing.map(
-      (placing) => html`<h4 key=${`h${placing.antennas}`}>With ${placing.antennas === 1 ? "one antenna" : `${placing.antennas} antennas`}</h4>
-        <ol key=${placing.antennas}>${placing.best.slice(0, 3).map((one) => html`<li key=${one.candidates.join()}>${one.candidates.map(nameOf).join(" with ")}: <b>${signed(one.reserve_db)} dB</b></li>`)}</ol>
-        ${!placing.every && html`<p class="soft">Found by exchanging, not all sets were looked at.</p>`}`,
-    )}`;
 }
 
 function NoPlan() {
