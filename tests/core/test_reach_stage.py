@@ -120,15 +120,31 @@ def test_a_long_thin_way_is_a_zone_like_any_other():
     assert distances_m(way, Spot(middle_m=(2500.0, 2498.0)))[0] == pytest.approx(math.sqrt(2))
 
 
+def test_one_link_that_is_asked_for_comes_out_as_among_all():
+    job = _job(*(_link(f"L{i}", distance_m=20.0) for i in range(6)))
+    carriers = [600_400_000 + 400_000 * i for i in range(6)]
+    stage = _stage(job)
+
+    def found(which):
+        links = assess_levels(which, carriers, np.random.default_rng(4), pictures=400).links
+        return {item.member: item for item in links}
+
+    every, one = found(stage), found(replace(stage, asked=frozenset({3})))
+    assert set(every) == set(range(6))
+    assert set(one) == {3}
+    assert (one[3].worst_db, one[3].quantile_db) == pytest.approx((every[3].worst_db, every[3].quantile_db))
+    assert one[3].strongest == every[3].strongest
+
+
 def test_of_two_runs_the_one_with_the_lower_intercept_point_counts(authority):
-    radio = replace(RADIO, transmit_im_loss_db=None)
+    radio = replace(RADIO, transmit_im_loss_db=None, iip3_dbm=30.0)  # strong, so that nothing limits
     job = _job(*(_link(f"L{i}", radio=radio, distance_m=20.0) for i in range(3)))
     (plain,) = job.runs
     boosted = Run(
         id="b",
         name="b",
         antenna=replace(plain.antenna, id="b", name="b"),
-        parts=(Part(what=PartKind.AMPLIFIER, gain_db=15.0, noise_figure_db=3.0, iip3_dbm=40.0),),
+        parts=(Part(what=PartKind.AMPLIFIER, gain_db=15.0, noise_figure_db=3.0, iip3_dbm=70.0),),
     )
     both = replace(job, runs=(plain, boosted))
     carriers = [600_400_000, 600_800_000, 601_200_000]

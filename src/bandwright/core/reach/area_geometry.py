@@ -82,7 +82,9 @@ def along(points_m: Sequence[Metres], *, step_m: float) -> Floats:
     return np.concatenate(parts)
 
 
-def walls_crossed(from_m: Metres, points_m: Floats, walls: Sequence[tuple[Metres, Metres]]) -> NDArray[np.bool_]:
+def walls_crossed(
+    from_m: Metres | Floats, points_m: Floats, walls: Sequence[tuple[Metres, Metres]]
+) -> NDArray[np.bool_]:
     """Return which walls the straight way from one point to each of many goes through.
 
     A wall counts once, also where the way goes exactly through its end; where it goes through an end that two walls
@@ -92,7 +94,7 @@ def walls_crossed(from_m: Metres, points_m: Floats, walls: Sequence[tuple[Metres
     Parameters
     ----------
     from_m
-        Where all ways begin: an antenna.
+        Where all ways begin (an antenna), or where each does; shape (points, 2).
     points_m
         Where they end; shape (points, 2).
     walls
@@ -118,19 +120,19 @@ def walls_crossed(from_m: Metres, points_m: Floats, walls: Sequence[tuple[Metres
 
 
 def _crossed(
-    from_m: Metres, way: Floats, length: Floats, one: Metres, two: Metres
+    from_m: Metres | Floats, way: Floats, length: Floats, one: Metres, two: Metres
 ) -> tuple[NDArray[np.bool_], dict[Metres, NDArray[np.bool_]]]:
     """Return which ways go through one wall, and which of them through either of its ends.
 
     Distances (in m) of the wall's ends from the way, and of the way's ends from the wall, tell sides apart.
     """
-    (ax, ay), wall = from_m, (two[0] - one[0], two[1] - one[1])
+    (ax, ay), wall = np.transpose(from_m), (two[0] - one[0], two[1] - one[1])
     long = math.hypot(*wall)
     first = (way[:, 0] * (one[1] - ay) - way[:, 1] * (one[0] - ax)) / length
     second = (way[:, 0] * (two[1] - ay) - way[:, 1] * (two[0] - ax)) / length
     begin = (wall[0] * (ay - one[1]) - wall[1] * (ax - one[0])) / long
     end = begin + (wall[0] * way[:, 1] - wall[1] * way[:, 0]) / long
-    apart = (abs(begin) > _NEAR_M) & (np.abs(end) > _NEAR_M) & ((begin > 0) != (end > 0))
+    apart = (np.abs(begin) > _NEAR_M) & (np.abs(end) > _NEAR_M) & ((begin > 0) != (end > 0))
     at_first, at_second = np.abs(first) <= _NEAR_M, np.abs(second) <= _NEAR_M
     spans = at_first | at_second | ((first > 0) != (second > 0))
     return apart & spans, {one: at_first, two: at_second}

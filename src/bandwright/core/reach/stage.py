@@ -1,7 +1,7 @@
 """A stage with everybody somewhere in their area: what arrives of whom at whose receiver, at worst.
 
 The worst picture is that of each single product: its generators as near to the receiver as they may come, with the
-least body loss, and the wanted carrier at its farthest point with the most. Its sum over all products is an upper one.
+least body loss, and the wanted carrier at its weakest point with the most. Its sum over all products is an upper one.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 from bandwright.core.job import Job, Place
 from bandwright.core.kit import Emission, Link, MakesProducts, Other
 from bandwright.core.planning.earshot import PROTECTION_DB, weaker_by_db
-from bandwright.core.reach.budget import WORN_HEIGHT_M, branch_of
+from bandwright.core.reach.area import Metres
+from bandwright.core.reach.area_antenna import facing_towards_deg
+from bandwright.core.reach.budget import WORN_HEIGHT_M, branch_of, wall_db
 from bandwright.core.reach.chain import Chain
 from bandwright.core.reach.facts import Gap, LinkFacts, link_facts, runs_of
 from bandwright.core.reach.intermod import rms_deviation_hz
@@ -24,6 +26,7 @@ from bandwright.core.reach.levels import LevelModel
 from bandwright.core.reach.models import FREE_SPACE, PathFacts, PathModel, path_models
 from bandwright.core.reach.receiver_front import FrontEnd, front_end
 from bandwright.core.reach.stage_spots import Spot, distances_m
+from bandwright.core.reach.stage_ways import Look, walls_on_ways_db
 from bandwright.core.reach.tables import ReachTables
 from bandwright.core.rig import Run
 
@@ -48,7 +51,9 @@ class Actor:
     """One member of a plan on the stage.
 
     `body_db` is what bodies take away at either end (least, typical, most): of what it sends, and of what it hears.
-    `made_db` is the conversion loss of its transmitter, None where nobody stated it.
+    `made_db` is the conversion loss of its transmitter, None where nobody stated it. `look` is how its antenna looks,
+    where that has a pattern and a position; `walls_db` what each wall of the plan takes from its signal, None where it
+    is not on the plan, and `stated_walls_db` what the walls that it states itself take there.
     """
 
     id: str
@@ -58,7 +63,7 @@ class Actor:
     body_db: tuple[float, float, float]
     hears_body_db: tuple[float, float, float]
     gain_dbi: float
-    walls_db: float
+    stated_walls_db: float
     inward: bool
     model: PathModel
     exponent: float | None
@@ -73,6 +78,8 @@ class Actor:
     needs_stated: bool
     level_dbm: float | None = None
     makes_products: bool = True
+    look: Look | None = None
+    walls_db: tuple[float, ...] | None = None
 
     def loss_db(self, distance_m: Floats, *, among_packs: bool = False) -> Floats:
         """Return the loss of a way in dB; between packs no model with a high antenna holds, so free space counts."""
@@ -91,18 +98,25 @@ class Actor:
 class Stage:
     """Who is where: our links first, then other users; `weaker_db[v, j]` is what earshots take from j at v.
 
-    `gaps` tells what is missing and what counts in its place, `unknown` (by id) whose interference is not whole.
+    `gaps` tells what is missing and what counts in its place. `asked` are the links whose carrier to interference is
+    asked for, None: all.
     """
 
     actors: tuple[Actor, ...]
     wanted: int
     weaker_db: Floats
     gaps: tuple[Gap, ...]
+    asked: frozenset[int] | None = None
+    walls: tuple[tuple[Metres, Metres], ...] = ()
 
     def known(self, member: int) -> bool:
         """Whether a link's carrier to interference can be told: its level and its receiver's intercept point."""
         actor = self.actors[member]
         return actor.eirp_dbm is not None and actor.front is not None
+
+    def asks(self, member: int) -> bool:
+        """Whether a link's carrier to interference is asked for."""
+        return member < self.wanted and (self.asked is None or member in self.asked)
 
     def worst(self) -> LevelModel:
         """Return levels at worst: see the head of this module."""
@@ -111,23 +125,26 @@ class Stage:
         made = np.full((size, size), math.inf)
         for v in range(self.wanted):
             for j in range(size):
-                if np.isfinite(self.weaker_db[v, j]):
+                if not np.isfinite(self.weaker_db[v, j]):
+                    continue
+                if self.asks(v):
                     level[v, j] = self._level_dbm(v, j) - self.weaker_db[v, j]
-                    if j != v and j < self.wanted:
-                        made[v, j] = self._made_db(v, j)
+                if j != v and j < self.wanted:
+                    made[v, j] = self._made_db(v, j)
         return self.model(level, made)
 
     def model(self, level_dbm: Floats, made_db: Floats) -> LevelModel:
         """Return these levels with what is known of transmitters and receivers."""
-        iip3 = [None if actor.front is None else actor.front.iip3_dbm for actor in self.actors]
+        fronts = tuple(actor.front if self.asks(i) else None for i, actor in enumerate(self.actors))
+        iip3 = [None if front is None else front.iip3_dbm for front in fronts]
         return LevelModel(
             level_dbm=level_dbm,
-            fronts=tuple(actor.front for actor in self.actors),
+            fronts=fronts,
             iip5_dbm=np.array([math.nan if value is None else value for value in iip3]),
             made_db=made_db,
             rms_hz=np.array([actor.rms_hz for actor in self.actors]),
             bandwidth_hz=np.array([actor.bandwidth_hz for actor in self.actors]),
-            victim=np.array([i < self.wanted and self.known(i) for i in range(len(self.actors))], np.bool_),
+            victim=np.array([self.asks(i) and self.known(i) for i in range(len(self.actors))], np.bool_),
             makes=np.array([actor.makes_products for actor in self.actors], np.bool_),
         )
 
@@ -137,12 +154,47 @@ class Stage:
             return there.level_dbm
         if there.eirp_dbm is None:
             return -math.inf
-        near, far = distances_m(there.sends_from, here.hears_at)
-        way = far if v == j else near
-        loss = float(there.loss_db(np.array([max(way, LEAST_M)]), among_packs=not here.inward and there.inward)[0])
         body = there.body_db[2] + here.hears_body_db[2] if v == j else there.body_db[0] + here.hears_body_db[0]
-        walls = there.walls_db if v == j else 0.0
-        return there.eirp_dbm - body - loss - walls + here.gain_dbi
+        return there.eirp_dbm - body - self._way_db(v, j) + here.gain_dbi
+
+    def _way_db(self, v: int, j: int) -> float:
+        """Return the loss of the way from j to v at worst: a wanted carrier's most, of others at their nearest.
+
+        Others that move may come into the beam and from behind walls, so that neither takes anything from them.
+        """
+        here, there = self.actors[v], self.actors[j]
+        among_packs = not here.inward and there.inward
+        near, far = distances_m(there.sends_from, here.hears_at)
+        if v == j and there.walls_db is not None:
+            sent, heard = there.sends_from.spread(), here.hears_at.spread()
+            from_m, to_m = np.broadcast_arrays(sent, heard) if len(sent) == 1 or len(heard) == 1 else (sent, heard)
+            away = np.maximum(np.hypot(*(from_m - to_m).T), LEAST_M)
+            return float((there.loss_db(away) + self.between_db(j, v, from_m, to_m)).max())
+        way = np.array([max(far if v == j else near, LEAST_M)])
+        loss = float(there.loss_db(way, among_packs=among_packs)[0])
+        if v == j:
+            return loss + there.stated_walls_db
+        if not (there.sends_from.fixed and here.hears_at.fixed):
+            return loss
+        ends = [np.array([spot.middle_m]) for spot in (there.sends_from, here.hears_at)]
+        return loss + float(self.between_db(j, v, *ends)[0])
+
+    def between_db(self, j: int, v: int, from_m: Floats, to_m: Floats) -> Floats:
+        """Return what walls on the way and the patterns of antennas at its ends take from j at v, for many ways.
+
+        Only what stands on the plan counts: without a position for its antenna neither is known of a link.
+        """
+        there, here = self.actors[j], self.actors[v]
+        found: Floats = np.zeros(len(to_m))
+        if there.walls_db is None or here.walls_db is None:
+            return found
+        if self.walls:
+            found += walls_on_ways_db(self.walls, there.walls_db, from_m, to_m)
+        if here.inward and here.look is not None:
+            found -= here.look.gain_db(from_m)
+        if not there.inward and there.look is not None:
+            found -= there.look.gain_db(to_m)
+        return found
 
     def _made_db(self, a: int, c: int) -> float:
         """Return how far 2A-C made in A's transmitter lies below A, C being as near as it may come."""
@@ -154,7 +206,10 @@ class Stage:
         return one.made_db + one.eirp_dbm - two.eirp_dbm + float(coupled[0])
 
     def coupling_db(self, a: int, c: int, distance_m: Floats, body_db: float | Floats) -> Floats:
-        """Return the loss from one transmitter's antenna to the other's, both taken as 0 dBi, with bodies between."""
+        """Return the loss from one transmitter's antenna to the other's, both taken as 0 dBi, with bodies between.
+
+        Walls do not count: who makes a product strongly stands close.
+        """
         one, two = self.actors[a], self.actors[c]
         if not one.inward and not two.inward and one.sends_from == two.sends_from:
             return np.full(len(distance_m), _COMBINER_DB)
@@ -177,7 +232,10 @@ def stage_of(job: Job, seats: Sequence[Link], *, tables: ReachTables) -> Stage:
         for j, two in enumerate(members):
             if v != j:
                 weaker[v, j] = weaker_by_db(job, one, two)
-    return Stage(actors=tuple(actors), wanted=len(seats), weaker_db=weaker, gaps=tuple(dict.fromkeys(gaps)))
+    walls = () if job.area is None else tuple((item.start_m, item.end_m) for item in job.area.walls)
+    return Stage(
+        actors=tuple(actors), wanted=len(seats), weaker_db=weaker, gaps=tuple(dict.fromkeys(gaps)), walls=walls
+    )
 
 
 def _standing(job: Job, seat: Link) -> Link:
@@ -211,7 +269,7 @@ def _actor(job: Job, link: Link, tables: ReachTables, gaps: list[Gap]) -> Actor:
         body_db=facts.body_db if inward else nobody,
         hears_body_db=nobody if inward else facts.body_db,
         gain_dbi=chain.antenna_gain_dbi if inward else 0.0,
-        walls_db=branch.path.walls_db if branch.path is not None else 0.0,
+        stated_walls_db=branch.path.walls_db if branch.path is not None else 0.0,
         inward=inward,
         model=path_models(tables)[facts.place.path or FREE_SPACE],
         exponent=facts.place.path_exponent,
@@ -228,7 +286,28 @@ def _actor(job: Job, link: Link, tables: ReachTables, gaps: list[Gap]) -> Actor:
         bandwidth_hz=float(radio.bandwidth_hz),
         needs_db=PROTECTION_DB if radio.needs_cn_db is None else radio.needs_cn_db,
         needs_stated=radio.needs_cn_db is not None,
+        look=_look(job, link, run),
+        walls_db=_walls_db(job, link, run, facts, tables),
     )
+
+
+def _look(job: Job, link: Link, run: Run | None) -> Look | None:
+    """Return how the antenna of a link looks over the plan; None where that is not known, or it has no pattern."""
+    if run is None or job.area is None or _zone(job, link) is None:
+        return None
+    antenna = run.antenna
+    if antenna.at_m is None or antenna.pattern is None:
+        return None
+    facing = antenna.facing_deg
+    towards = facing_towards_deg(antenna.at_m, job.area.middle_m) if facing is None else facing
+    return Look(at_m=antenna.at_m, pattern=antenna.pattern, facing_deg=towards)
+
+
+def _walls_db(job: Job, link: Link, run: Run | None, facts: LinkFacts, tables: ReachTables) -> tuple[float, ...] | None:
+    """Return what each wall of the plan takes from a link; None where link or antenna are not on the plan."""
+    if run is None or run.antenna.at_m is None or job.area is None or _zone(job, link) is None:
+        return None
+    return tuple(wall_db(item.wall, facts.carrier_hz, tables) for item in job.area.walls)
 
 
 def _run_of(job: Job, link: Link, tables: ReachTables) -> Run | None:
@@ -326,7 +405,7 @@ def _other(other: Other, gaps: list[Gap]) -> Actor:
         body_db=nobody,
         hears_body_db=nobody,
         gain_dbi=0.0,
-        walls_db=0.0,
+        stated_walls_db=0.0,
         inward=True,
         model=path_models(ReachTables())[FREE_SPACE],
         exponent=None,

@@ -2,7 +2,8 @@
 
 Which products fall into which receiver depends on carriers alone, so that is listed once; a picture only changes how
 strong each is. Positions are even over each area, body losses triangular over their range (least, typical, most), and
-levels scatter log-normally where the place or its path model states by how much.
+levels scatter log-normally where the place or its path model states by how much. On a plan each way counts the walls
+that it goes through, and what the patterns of antennas make of its direction.
 """
 
 from __future__ import annotations
@@ -147,11 +148,15 @@ def _side_by_side(rows: Rows, links: Sequence[LinkLevels]) -> tuple[SideBySide, 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Site:
-    """A place of reception: an antenna (shared by receivers), or the body of one in-ear's wearer."""
+    """A place of reception: an antenna (shared by receivers), or the body of one in-ear's wearer.
+
+    `member` is one of those that hear there.
+    """
 
     spot: Spot
     wearer: int | None
     gain_dbi: float
+    member: int
 
 
 def ratios_in_pictures(stage: Stage, rows: Rows, random: np.random.Generator, *, pictures: int) -> Floats:
@@ -220,13 +225,15 @@ def _model(stage: Stage, air: Floats, pairs: NDArray[np.int64], made: Floats) ->
 
 
 def _sites(stage: Stage) -> tuple[list[_Site], NDArray[np.int64]]:
-    sites: dict[_Site, int] = {}
+    sites: dict[object, _Site] = {}
     of = []
     for member, actor in enumerate(stage.actors):
         wearer = None if actor.inward else member
-        key = _Site(spot=actor.hears_at, wearer=wearer, gain_dbi=actor.gain_dbi)
-        of.append(sites.setdefault(key, len(sites)))
-    return list(sites), np.array(of, np.int64)
+        key = (actor.hears_at, wearer, actor.gain_dbi, actor.look, actor.walls_db is None)
+        site = _Site(spot=actor.hears_at, wearer=wearer, gain_dbi=actor.gain_dbi, member=member)
+        sites.setdefault(key, site)
+        of.append(list(sites).index(key))
+    return list(sites.values()), np.array(of, np.int64)
 
 
 def _picture(
@@ -248,6 +255,7 @@ def _picture(
             elif actor.eirp_dbm is not None:
                 away = np.maximum(_apart_m(sent_at[j], here), LEAST_M)
                 loss = actor.loss_db(away, among_packs=actor.inward and one.wearer is not None)
+                loss = loss + stage.between_db(j, one.member, sent_at[j], here)
                 sent_db = actor.eirp_dbm - (bodies[j] if actor.inward else 0.0) - _scatter(actor, random, count)
                 air[:, number, j] = 10 ** (np.clip(sent_db - loss + heard_db, -_EXTREME_DB, _EXTREME_DB) / 10)
     return air, _made(stage, pairs, sent_at, bodies)

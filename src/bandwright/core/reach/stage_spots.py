@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bandwright.core.reach.area import Metres
-from bandwright.core.reach.area_geometry import inside
+from bandwright.core.reach.area_geometry import along, inside
 
 __all__ = ["Spot", "distances_m"]
 
@@ -43,6 +43,20 @@ class Spot:
         away = points_m - np.array(self.middle_m)
         within: NDArray[np.bool_] = np.hypot(away[:, 0], away[:, 1]) <= self.radius_m
         return within
+
+    def spread(self, count: int = 24) -> Floats:
+        """Return points all over it: along its edges, corners among them, and so many each way inside.
+
+        Where something is farthest, in the shade of a wall or beside where an antenna looks, is among them or near one.
+        """
+        if not self.corners_m:
+            return np.array([self.middle_m], np.float64)
+        corners = np.array(self.corners_m)
+        low, size = corners.min(axis=0), np.ptp(corners, axis=0)
+        x, y = (low[k] + size[k] * (np.arange(count) + 0.5) / count for k in (0, 1))
+        inner = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+        edge = along([*self.corners_m, self.corners_m[0]], step_m=max(float(size.max()) / (4 * count), 1e-3))
+        return np.concatenate([edge, inner[inside(inner, self.corners_m)]])
 
     def draw(self, random: np.random.Generator, count: int) -> Floats:
         """Return so many points, each as likely as any other; shape (count, 2), in m."""
