@@ -643,6 +643,7 @@ export interface Answers {
   "DELETE /api/notes/{uid}": Change;
   "PATCH /api/notes/{uid}": Change;
   "POST /api/pair": MeModel;
+  "DELETE /api/pairing": null;
   "GET /api/pairing": PairingOffer | null;
   "POST /api/pairing": PairingOffer;
   "GET /api/plan": PlanNow | null;
@@ -666,6 +667,7 @@ export interface Answers {
   "GET /api/sound/compare": Bench;
   "POST /api/sound/compare": RunState;
   "POST /api/sound/compare/cancel": RunState | null;
+  "DELETE /api/sound/recording": null;
   "POST /api/sound/recording": RecordingLine;
   "GET /api/spectrum": Spectrum;
   "GET /api/statements": Statements;
@@ -684,3 +686,21 @@ export interface Answers {
   "POST /api/versions/{number}/restore": Change;
   "GET /api/why": WhyDocument;
 }
+
+/** Whether a path, as a page puts it together, is that of a call: whatever stands where the call has braces. */
+type Fits<P extends string, C extends string> = P extends `${infer A}/${infer B}`
+  ? C extends `${infer K}/${infer L}` ? (Part<A, K> extends true ? Fits<B, L> : false) : false
+  : C extends `${string}/${string}` ? false : Part<P, C>;
+type Part<A extends string, K extends string> = K extends `{${string}}` ? true : A extends K ? true : false;
+type Bare<P extends string> = P extends `${infer Path}?${string}` ? Path : P;
+type Call<M extends string, P extends string> = {
+  [C in keyof Answers]: Fits<`${M} /api${Bare<P>}`, C> extends true ? C : never;
+}[keyof Answers];
+type Unknown<M extends string, P extends string> = string extends M ? true : string extends P ? true : false;
+
+/** What a method and a path below /api answer; anything where they are known only when the page runs. */
+export type Answer<M extends string, P extends string> = Unknown<M, P> extends true ? any : Answers[Call<M, P>];
+
+/** The path, where it leads to a call; a path that leads nowhere is no value of this type. */
+export type Known<M extends string, P extends string> = Unknown<M, P> extends true ? P
+  : [Call<M, P>] extends [never] ? never : P;

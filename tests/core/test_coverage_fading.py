@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
+from drawn_fading import DOPPLER_HZ, SAMPLES, branch, fades_s
 from scipy import integrate, stats
 
 from bandwright.core.kit import Diversity
-from bandwright.core.reach.coverage_fading import chances_above, outages
+from bandwright.core.reach.audible import audible_dropouts_per_s
+from bandwright.core.reach.coverage_fading import audible_dropouts, chances_above, outages
 from bandwright.core.reach.fading import Fading, outage
 
 DRAWS = 400_000
@@ -126,3 +130,70 @@ def test_chances_under_shadowing_are_those_of_the_normal_distribution(authority)
         tolerance=1e-5,
     )
     assert chances_above(np.array([-0.1, 0.0, 3.0]), sigma_db=0).tolist() == [0.0, 1.0, 1.0]
+
+
+def often(margins_db, fading, *, doppler_hz=2.8, audible_s=0.005):
+    margins = np.array(margins_db, dtype=float)[:, None]
+    return float(audible_dropouts(margins, fading, doppler_hz=doppler_hz, audible_s=audible_s)[0])
+
+
+@pytest.mark.parametrize("margin_db", [1.0, 6.3, 14.6, 33.2])
+@pytest.mark.parametrize("audible_s", [0.0, 0.005, 0.05])
+@pytest.mark.parametrize("rice_k", [0.0, 4.0])
+def test_antennas_that_hear_equally_well_drop_out_as_on_their_own_page(margin_db, audible_s, rice_k):
+    """The same number by the other road: equal branches have closed forms of their own."""
+    fadings = [Fading(rice_k=rice_k), *(both(kind, 0.0, n, rice_k) for kind in list(Diversity)[1:] for n in (2, 3))]
+    if not rice_k:
+        fadings += [both(kind, 0.7) for kind in list(Diversity)[1:]]
+    for fading in fadings:
+        one = audible_dropouts_per_s(margin_db, fading, doppler_hz=2.8, audible_s=audible_s)
+        alone = audible_dropouts_per_s(margin_db, fading.one(), doppler_hz=2.8, audible_s=audible_s)
+        ours = often([margin_db] * fading.branches, fading, audible_s=audible_s)
+        mostly_gone = outage(margin_db, fading) > 0.5
+        assert np.isnan(ours) if mostly_gone else ours == pytest.approx(min(one, alone), rel=0.02)
+
+
+@pytest.mark.parametrize("diversity", [Diversity.SELECTION, Diversity.COMBINING])
+@pytest.mark.parametrize("correlation", [0.0, 0.7])
+@pytest.mark.parametrize("margins_db", [(5, 9), (4, 14), (12, 3), (16, 1), (9, -12)])
+def test_no_fewer_dropouts_of_unequal_antennas_are_counted_than_waves_show(
+    margins_db, correlation, diversity, authority
+):
+    """Up to 10 % of the count and four standard deviations; four times too many at most up to a tenth of all."""
+    rng = np.random.default_rng(23)
+    found = []
+    for _ in range(3):
+        one, two = branch(rng), branch(rng)
+        fields = (one, correlation * one + np.sqrt(1 - correlation**2) * two)
+        powers = [np.abs(z) ** 2 * 10 ** (db / 10) for z, db in zip(fields, margins_db, strict=True)]
+        together = np.max(powers, axis=0) if diversity is Diversity.SELECTION else np.sum(powers, axis=0)
+        found.append(fades_s(together, 0.0))
+    lengths, seconds = np.concatenate(found), 3 * SAMPLES
+    for doppler_times in (0.003, 0.02, 0.05, 0.1):
+        audible_s = doppler_times / DOPPLER_HZ
+        theirs = int(np.sum(lengths > audible_s))
+        ours = seconds * often(margins_db, both(diversity, correlation), doppler_hz=DOPPLER_HZ, audible_s=audible_s)
+        authority(
+            f"Audible dropouts of unequal antennas ({diversity.value}), at most as many in fading as are counted",
+            source="noise with Jakes' Doppler spectrum, made by FFT in the test",
+            kind="arithmetic",
+            ours=ours,
+            theirs=max(theirs, ours),
+            tolerance=0.1 * theirs + 4 * np.sqrt(max(theirs, 1)),
+        )
+        if theirs >= len(lengths) / 10:
+            assert ours <= theirs * 4 + 4 * np.sqrt(theirs)
+
+
+def test_where_the_signal_is_mostly_gone_dropouts_are_not_counted():
+    assert np.isnan(often([-5.0], Fading()))
+    assert np.isnan(often([-5.0, -6.0], both(Diversity.SELECTION)))
+    assert often([5.0, -60.0], both(Diversity.SELECTION)) == pytest.approx(often([5.0], Fading()))
+
+
+def test_a_better_antenna_never_brings_more_dropouts():
+    for diversity in (Diversity.SELECTION, Diversity.COMBINING):
+        for correlation in (0.0, 0.8):
+            fading = both(diversity, correlation)
+            counts = [often([14.0, float(db)], fading) for db in np.arange(-20, 40, 0.5)]
+            assert all(two <= one * (1 + 1e-6) for one, two in pairwise(counts))

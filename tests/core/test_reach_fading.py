@@ -1,4 +1,4 @@
-"""Fading and diversity. Authorities: closed forms, textbook examples, scipy, and fading drawn at random."""
+"""Fading and diversity: outage and crossings. Authorities: closed forms, textbook examples, scipy, drawing lots."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from bandwright.core.reach.fading import (
     Fading,
     dropouts_per_s,
     fade_duration_s,
-    margin_needed_db,
     outage,
     spatial_correlation,
 )
@@ -218,24 +217,6 @@ def test_antennas_a_third_of_a_wavelength_apart_fade_by_themselves(authority):
             theirs=float(abs(special.j0(2 * math.pi * wavelengths))),
             tolerance=2e-4,
         )
-
-
-def test_the_margin_asked_for_gives_the_dropouts_asked_for():
-    for fading in (
-        Fading(),
-        several(2),
-        several(2, correlation=0.8),
-        several(2, Diversity.COMBINING),
-        Fading(rice_k=4),
-    ):
-        margin_db = margin_needed_db(fading, doppler_hz=2.8, at_most_every_s=600)
-        assert dropouts_per_s(margin_db, fading, doppler_hz=2.8) * 600 == pytest.approx(1, rel=0.01)
-
-
-def test_a_second_antenna_never_asks_for_more_margin():
-    for correlation in (0.0, 0.5, 0.9, 1.0):
-        two = margin_needed_db(several(2, correlation=correlation), doppler_hz=2.8, at_most_every_s=600)
-        assert two < margin_needed_db(Fading(), doppler_hz=2.8, at_most_every_s=600)
 
 
 @pytest.mark.parametrize("margin_db", [-5000.0, -400.0, -40.0, 0.0, 150.0, 5000.0])

@@ -76,6 +76,25 @@ def test_the_document_keeps_its_schema_and_adds_up(ask):
             assert levels[-1] == branch["level_dbm"]
 
 
+def test_dropouts_that_are_heard_are_told_with_what_counts_as_heard(ask):
+    walks = {}
+    for stated in ("", "audible_ms = 20\n", "audible_ms = 0\n"):
+        text = REACH.replace("needs_cn_db = 20\n", f"needs_cn_db = 20\n{stated}", 1).replace("at_m = [2, 0]\n", "")
+        code, said = ask("--link", "L01", "--json", text=text)
+        assert code == 0
+        walks[stated] = json.loads(said)["links"][0]["walk"]
+        words = " ".join(ask("--link", "L01", text=text)[1].split())
+        assert ("assumed, unless audible_ms of the radio type states it" in words) is (stated == "")
+        assert "no more than one audible dropout in 10 min" in words
+    assumed, longer, every = walks.values()
+    assert (assumed["audible_ms"], assumed["audible_stated"]) == (5, False)
+    assert (longer["audible_ms"], longer["audible_stated"]) == (20, True)
+    assert longer["audible_dropouts_per_min"] < assumed["audible_dropouts_per_min"] < assumed["dropouts_per_min"]
+    assert every["audible_dropouts_per_min"] == every["dropouts_per_min"] == assumed["dropouts_per_min"]
+    assert longer["needed_db"] < assumed["needed_db"] < every["needed_db"]
+    assert {walk["outage"] for walk in walks.values()} == {assumed["outage"]}
+
+
 def test_one_link_alone_decides_the_exit_code(ask):
     assert ask("--link", "L01")[0] == 0
     assert ask("--link", "E01")[0] == 1
@@ -146,6 +165,7 @@ def test_an_unknown_link_and_a_brief_without_links_are_refused(ask):
         ("at_m = [2, 0]", "place = 'pier'", 'there is no place "pier"'),
         ('id = "quay"\n', 'id = "quay"\npath_exponent = 0.5\n', "must lie between 1 and 8; 2 is free space"),
         ('id = "quay"\n', 'id = "quay"\nrice_k_db = 40\n', "must lie between -20 and 20 dB"),
+        ("needs_cn_db = 20", "audible_ms = -1", "must lie between 0 and 1000 ms"),
         ('diversity = "selection"', 'diversity = "select"', "must be one of"),
     ],
 )

@@ -28,7 +28,7 @@ __all__ = ["command"]
     default=10.0,
     show_default=True,
     metavar="MINUTES",
-    help="Ask for no more than one dropout in so many minutes of walking at the farthest point.",
+    help="Ask for no more than one audible dropout in so many minutes of walking at the farthest point.",
 )
 @click.option(
     "--map",

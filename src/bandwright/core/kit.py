@@ -155,8 +155,9 @@ class RadioType:
     whether all receiver channels of one unit look through one front-end window. `sensitivity_dbm` is the weakest
     carrier at its receiver's input that it works with, and `needs_cn_db` the carrier-to-noise ratio that it then needs;
     `iip3_dbm` is its input third-order intercept point, and `diversity` what it does with two antennas;
-    `transmit_im_loss_db` is the conversion loss of its transmitter's output stage. `companding`
-    lists every kind that it can be set to, the first being the one it is set to when nobody says otherwise.
+    `transmit_im_loss_db` is the conversion loss of its transmitter's output stage. `audible_ms` is how long the signal
+    must be gone for that to be heard. `companding` lists every kind that it can be set to, the first being the one it
+    is set to when nobody says otherwise.
 
     `p1db_dbm` is the level at its input where gain has fallen by 1 dB. `selectivity` pairs an offset in Hz with the dB
     by which its input filter lowers what lies that far from its carrier, rising in offset. `if_hz` lists intermediate
@@ -187,6 +188,7 @@ class RadioType:
     iip3_dbm: float | None = None
     transmit_im_loss_db: float | None = None
     diversity: Diversity | None = None
+    audible_ms: float | None = None
     companding: tuple[Companding, ...] = ()
     audio: Audio | None = None
     p1db_dbm: float | None = None

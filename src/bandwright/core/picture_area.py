@@ -15,6 +15,7 @@ from bandwright.core.reach.area_geometry import along
 from bandwright.core.reach.area_kinds import KindMap
 from bandwright.core.reach.area_points import Judged
 from bandwright.core.reach.area_reach import AreaReach
+from bandwright.core.reach.audible import audible_of, counted_words
 
 __all__ = ["area_picture", "area_pictures"]
 
@@ -69,9 +70,8 @@ def area_picture(
         *axis_items(frame),
     ]
     legend_left = frame.left + frame.width + 28
-    drawn, legend_bottom = legend(
-        signs, left=legend_left, top=frame.top, every_s=reach.every_s, with_bands=kind is not None, words=below
-    )
+    head = None if kind is None else _head(reach, judged)
+    drawn, legend_bottom = legend(signs, left=legend_left, top=frame.top, head=head, words=below)
     items += drawn
     return Drawing(
         width=width,
@@ -79,6 +79,15 @@ def area_picture(
         items=tuple(items),
         title=title,
         description=f"{subtitle}. {' '.join(below)}",
+    )
+
+
+def _head(reach: AreaReach, judged: Sequence[Judged]) -> str:
+    """Return what is drawn: the margin over what, and which dropouts count for that."""
+    counted = counted_words(audible_of(one.facts.link.radio) for one in judged)
+    minutes = reach.every_s / 60
+    return (
+        f"Margin over what fading asks for: no more than one audible dropout in {minutes:g} min of walking. {counted}"
     )
 
 

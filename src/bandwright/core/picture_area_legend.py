@@ -57,14 +57,12 @@ class Sign(StrEnum):
 
 
 def legend(
-    signs: Sequence[Sign], *, left: float, top: float, every_s: float, with_bands: bool, words: Sequence[str]
+    signs: Sequence[Sign], *, left: float, top: float, head: str | None, words: Sequence[str]
 ) -> tuple[list[Item], float]:
-    """Return the legend beside a plan, and where it ends."""
+    """Return the legend beside a plan, and where it ends; `head` says what the bands are, None leaves them out."""
     items: list[Item] = []
     y = top + 4
-    if with_bands:
-        minutes = every_s / 60
-        head = f"Margin over what fading asks for: no more than one dropout in {minutes:g} min of walking"
+    if head is not None:
         y = _wrapped(items, head, left, y, bold=True)
         for band in (*BANDS, *HATCHED):
             items += _swatch(band, left, y)

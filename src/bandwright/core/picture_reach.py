@@ -10,6 +10,7 @@ from bandwright.core.picture_chain import PANEL_HEIGHT, chain_items
 from bandwright.core.picture_words import cut, folded
 from bandwright.core.reach.advice import Advice
 from bandwright.core.reach.alike import links_on_one_way
+from bandwright.core.reach.audible import counted_words
 from bandwright.core.reach.facts import gap_lines
 from bandwright.core.reach.link import LinkReach, State
 from bandwright.core.words import one_line
@@ -47,7 +48,8 @@ def _margins(links: Sequence[LinkReach], gaps: Sequence[str], most_db: float, na
     ]
     bottom = _HEAD + len(links) * _ROW
     items += _scale(bottom, most_db)
-    items += _to_fill_in(gaps, bottom + 30)
+    items += _asked(links, bottom + 20)
+    items += _to_fill_in(gaps, bottom + 34)
     return Drawing(
         width=WIDTH,
         height=HEIGHT,
@@ -111,6 +113,15 @@ def _scale(bottom: float, most_db: float) -> Iterator[Item]:
         x = _BAR_LEFT + _along(db, most_db)
         yield Line(start=(x, _HEAD - 2), end=(x, bottom), ink=Ink.GRID, width=0.4)
         yield Text(at=(x, bottom + 9), text=str(db), size=7, ink=Ink.MUTED, anchor=Anchor.MIDDLE)
+
+
+def _asked(links: Sequence[LinkReach], base: float) -> Iterator[Item]:
+    """Yield what the margin that is needed keeps, and which dropouts count for that."""
+    walks = [item.walk for item in links if item.walk is not None]
+    if walks:
+        counted = counted_words(walk.audible for walk in walks)
+        text = f"Needed: no more than one audible dropout in {walks[0].every_s / 60:g} min of walking there. {counted}"
+        yield Text(at=(0, base), text=cut(text, size=_SMALL, width=WIDTH), size=_SMALL, ink=Ink.MUTED)
 
 
 def _to_fill_in(gaps: Sequence[str], top: float) -> Iterator[Item]:

@@ -19,7 +19,16 @@ Image = Mapping[str, Any]
 _REACH: Mapping[str, frozenset[str]] = {
     "place": frozenset({"path", "path_exponent", "shadowing_db", "rice_k_db", "temperature_c"}),
     "radio": frozenset(
-        {"iip3_dbm", "transmit_im_loss_db", "p1db_dbm", "selectivity", "diversity", "preemphasis_us", "antenna_supply"}
+        {
+            "iip3_dbm",
+            "transmit_im_loss_db",
+            "p1db_dbm",
+            "selectivity",
+            "diversity",
+            "audible_ms",
+            "preemphasis_us",
+            "antenna_supply",
+        }
     ),
     "link": frozenset({"distance_m", "body_loss_db", "walls", "zone"}),
 }

@@ -6,16 +6,19 @@ The same closed forms as in `fading`, for branches whose mean powers differ, on 
 from __future__ import annotations
 
 import math
-from functools import cache
+from dataclasses import replace
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bandwright.core.kit import Diversity
-from bandwright.core.reach.fading import Fading, outage
+from bandwright.core.reach.audible import audible_dropouts_per_s
+from bandwright.core.reach.fade_lengths import counted_shares
+from bandwright.core.reach.fading import Fading, dropouts_per_s, outage
 from bandwright.core.reach.path import chance_above
 
-__all__ = ["chances_above", "outages"]
+__all__ = ["audible_dropouts", "chances_above", "outages"]
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +27,9 @@ _LEAST_DB = -18.0  # a branch so far below what is needed brings less than 0.1 d
 _MOST_CORRELATED = 0.98  # beyond it the series takes ever more terms
 _SURE = 10.0  # needed over mean power: such a branch is within 1e-4 of always below
 _LEAST_TERM = 1e-10  # where a series ends
+_MOSTLY = 0.5  # gone for more of the time than that, dropouts are nothing to count
+_FADES_DB = np.arange(-30, 120.25, 0.25)  # margins at which the lengths of fades are looked up
+_COMPARED_DB = (0.0, 60.0)  # means of margins between which kinds of diversity are compared
 _STEPS_PER_DB = 10  # of the table that integrals are looked up in
 
 
@@ -69,6 +75,79 @@ def outages(margins_db: Floats, fading: Fading) -> Floats:
     if alike > 0:
         return _alike(held, alike)
     return np.asarray(np.prod([_alone(one, fading.rice_k) for one in held], axis=0))
+
+
+def audible_dropouts(margins_db: Floats, fading: Fading, *, doppler_hz: float, audible_s: float) -> Floats:
+    """Return how often a second each point has a dropout that is longer than a stated time, with all branches together.
+
+    ::
+
+        N = sum over b of A_b times the product over the others c of B_c
+
+    A_b is how often such a fade of branch b begins, B_c the part of the time in which c is in a fade that still lasts
+    that long. So it is with independent branches and selection; where two fade alike, or branches are added up, it is
+    taken times what that makes of equal branches with the mean of these margins in dB. Of the best antenna alone, the
+    best two, and so on, that number counts with which there are fewest; as elsewhere a branch with less than 0 dB
+    brings nothing beside a better one. NaN where the signal is gone more often than it is there.
+
+    Parameters
+    ----------
+    margins_db
+        Mean power over what is needed of each branch, in dB; shape (branches, ...).
+    fading
+        As in `outages`.
+    doppler_hz, audible_s
+        As in `audible_dropouts_per_s`.
+
+    Returns
+    -------
+    array
+        Shape (...).
+    """
+    ranked = -np.sort(-np.clip(margins_db, _FADES_DB[0], _FADES_DB[-1]), axis=0)
+    begins, lasts = _lasting(fading.rice_k, doppler_hz, audible_s)
+    begin = [np.exp(np.interp(one, _FADES_DB, begins)) for one in ranked]
+    last = [np.exp(np.interp(one, _FADES_DB, lasts)) for one in ranked]
+    found, both, covered = begin[0], begin[0], last[0]
+    for count in range(2, 1 if fading.alone else len(ranked) + 1):
+        both, covered = both * last[count - 1] + covered * begin[count - 1], covered * last[count - 1]
+        several = replace(fading, branches=count)
+        by = _beside_selection(ranked[:count].mean(axis=0), several, doppler_hz, audible_s)
+        found = np.where(ranked[count - 1] >= 0, np.minimum(found, both * by), found)
+    return np.where(outages(margins_db, fading) > _MOSTLY, np.nan, found)
+
+
+def _beside_selection(margins_db: Floats, fading: Fading, doppler_hz: float, audible_s: float) -> Floats:
+    """Return audible dropouts of equal branches over those of independent ones with selection."""
+    combined = fading.diversity is Diversity.COMBINING
+    if not combined and (fading.branches > 2 or fading.rice_k or not fading.correlation):
+        return np.ones_like(margins_db)
+    independent = Fading(branches=fading.branches, diversity=Diversity.SELECTION, rice_k=fading.rice_k)
+    means = np.clip(margins_db, *_COMPARED_DB)
+    at = np.arange(math.floor(means.min()), math.ceil(means.max()) + 1)
+    rates = [
+        [audible_dropouts_per_s(float(db), one, doppler_hz=doppler_hz, audible_s=audible_s) for db in at]
+        for one in (fading, independent)
+    ]
+    logs = np.log(np.maximum(rates, 1e-300))
+    return np.asarray(np.exp(np.interp(means, at, logs[0] - logs[1])))
+
+
+@lru_cache(maxsize=256)
+def _lasting(rice_k: float, doppler_hz: float, audible_s: float) -> tuple[Floats, Floats]:
+    """Return logarithms of A and B of one branch at the margins of the table."""
+    gone, falls = _fades(rice_k)
+    rates = falls * doppler_hz
+    longer, left = counted_shares(audible_s * rates / gone, 10 ** (-_FADES_DB / 20))
+    return np.log(np.maximum(rates * longer, 1e-300)), np.log(np.maximum(gone * left, 1e-300))
+
+
+@cache
+def _fades(rice_k: float) -> tuple[Floats, Floats]:
+    """Return at the margins of the table how much of the time one branch is gone, and how often at 1 Hz of Doppler."""
+    one = Fading(rice_k=rice_k)
+    gone = np.array([outage(float(db), one) for db in _FADES_DB])
+    return gone, np.array([dropouts_per_s(float(db), one, doppler_hz=1.0) for db in _FADES_DB])
 
 
 def chances_above(margins_db: Floats, *, sigma_db: float) -> Floats:

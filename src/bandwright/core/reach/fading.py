@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +18,6 @@ __all__ = [
     "Fading",
     "dropouts_per_s",
     "fade_duration_s",
-    "margin_needed_db",
     "outage",
     "spatial_correlation",
 ]
@@ -27,8 +25,10 @@ __all__ = [
 _TERMS = 1024
 _LOG_FACTORIAL = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1, _TERMS)))])
 _MOST_CORRELATED = 0.98  # closer than that two branches count as this close: hardly better than one
+_LEAST_CORRELATED = 1e-4
 _MOST_K = 300.0
 _MOST_MARGIN_DB = 300.0
+_MIDDLES = (np.arange(64) + 0.5) / 64
 _MOST_EVENTS = 800.0  # beyond it a mean of at most _MOST_K is surely exceeded
 
 
@@ -64,14 +64,16 @@ def outage(margin_db: float, fading: Fading) -> float:
         combining    P = 1 - exp(-x) sum_{k < M} x^k / k!               (maximum ratio)
 
     with x = 1 / mean power over what is needed. Switching (leave a branch when it gets too weak, and stay) is as good
-    as selection where it switches at the level that is needed. Two correlated branches: selection by Q1, maximum ratio
-    by the eigenvalues 1 + r and 1 - r. With a Rice factor branches count as independent.
+    as selection where it switches at the level that is needed. Two correlated branches: selection by a series of
+    products of Poisson probabilities, maximum ratio by the eigenvalues 1 + r and 1 - r. With a Rice factor branches
+    count as independent.
 
     References
     ----------
     W. C. Jakes, Microwave Mobile Communications, chapter 5; M. Schwartz, W. R. Bennett and S. Stein, Communication
-    Systems and Techniques, chapter 10 (correlated branches); M. K. Simon and M.-S. Alouini, Digital Communication over
-    Fading Channels, 2nd ed., chapters 2 and 9 (Rice, switching).
+    Systems and Techniques, chapter 10 (correlated branches); C. C. Tan and N. C. Beaulieu, "Infinite series
+    representations of the bivariate Rayleigh and Nakagami-m distributions", IEEE Trans. Commun. 45(10), 1997; M. K.
+    Simon and M.-S. Alouini, Digital Communication over Fading Channels, 2nd ed., chapters 2 and 9 (Rice, switching).
 
     Examples
     --------
@@ -82,28 +84,31 @@ def outage(margin_db: float, fading: Fading) -> float:
     >>> round(four * 1e6)
     82
     """
-    x = 10 ** (-_held_db(margin_db) / 10)
+    x = _needed(margin_db) ** 2
     if fading.alone:
         return _one_branch(x, fading.rice_k)
     if fading.diversity is Diversity.COMBINING:
         return _combined(x, fading)
-    if fading.branches == 2 and fading.correlation > 0 and fading.rice_k == 0:
-        return _correlated_selection(x, _held(fading.correlation))
+    if alike := _alike(fading):
+        return _correlated_selection(x, alike)
     return _one_branch(x, fading.rice_k) ** fading.branches
 
 
 def dropouts_per_s(margin_db: float, fading: Fading, *, doppler_hz: float) -> float:
-    """Return how often a second the signal drops below what is needed.
+    """Return how often a second the signal drops below what is needed, however shortly.
 
     ::
 
         one branch   N = sqrt(2 pi (K + 1)) fd r exp(-K - (K + 1) r^2) I0(2 r sqrt(K (K + 1)))
         Rayleigh     N = sqrt(2 pi) fd r exp(-r^2),   r = needed / rms amplitude,   fd = speed / wavelength
-        several      N = P / T,   P the outage, T the mean length of a fade of one branch over the number of branches
+        selection    N = M N1 P(all others are below | one is at what is needed)
+        combining    N = sqrt(2 pi (K + 1)) fd r g((K + 1) r^2)
+                     N = sqrt(2 pi) fd r^3 / (a b) integral over s from 0 to 1 of
+                         exp(-r^2 (s / a + (1 - s) / b)) sqrt(a s + b (1 - s))
 
-    For independent branches the last line is exact with selection; correlated ones fade together for longer, so it
-    tells at most as many dropouts as there are. With maximum ratio it is exact too for independent Rayleigh branches
-    at fades that are deep.
+    with g the density of what adds up in a combiner, and for two Rayleigh branches alike by c the mean powers
+    a = 1 + c and b = 1 - c. Others are below with the outage of each, and where two fade alike with the
+    Rice distribution around c times what one is at.
 
     Parameters
     ----------
@@ -116,24 +121,34 @@ def dropouts_per_s(margin_db: float, fading: Fading, *, doppler_hz: float) -> fl
     ----------
     T. S. Rappaport, Wireless Communications, 2nd ed., section 5.7.3 (level crossing rate, average fade duration);
     W. C. Jakes, Microwave Mobile Communications, chapters 1 and 6; Rice: S. O. Rice, Bell System Technical Journal 27,
-    1948.
+    1948; correlated branches: F. Adachi, M. T. Feeney and J. D. Parsons, "Effects of correlated fading on level
+    crossing rates and average fade durations with predetection diversity reception", IEE Proc. F 135(1), 1988 (from
+    memory).
 
     Examples
     --------
     >>> round(dropouts_per_s(0, Fading(), doppler_hz=20), 2)
     18.44
     """
+    r = _needed(margin_db)
     if fading.alone:
-        return _crossings(margin_db, fading.rice_k, doppler_hz)
-    return outage(margin_db, fading) / fade_duration_s(margin_db, fading, doppler_hz=doppler_hz)
+        return doppler_hz * _crossings(r, fading.rice_k)
+    if fading.diversity is Diversity.COMBINING:
+        return doppler_hz * _combined_crossings(r, fading)
+    if alike := _alike(fading):
+        y = r * r / (1 - alike**2)
+        others = _mixture(alike**2 * y, y, start=1)
+    else:
+        others = _one_branch(r * r, fading.rice_k) ** (fading.branches - 1)
+    return doppler_hz * fading.branches * _crossings(r, fading.rice_k) * others
 
 
 def fade_duration_s(margin_db: float, fading: Fading, *, doppler_hz: float) -> float:
-    """Return how long a dropout lasts in the mean, in s: outage over crossings; with M branches the M-th part.
+    """Return how long a dropout lasts in the mean, in s: outage over crossings; infinite where there are none.
 
     ::
 
-        T = (exp(r^2) - 1) / (r fd sqrt(2 pi))           (one Rayleigh branch)
+        T = (exp(r^2) - 1) / (r fd sqrt(2 pi))           (one Rayleigh branch; independent ones: the M-th part)
 
     References
     ----------
@@ -144,33 +159,8 @@ def fade_duration_s(margin_db: float, fading: Fading, *, doppler_hz: float) -> f
     >>> round(fade_duration_s(20, Fading(), doppler_hz=200) * 1e6)
     200
     """
-    one = fading.one()
-    rate = _crossings(margin_db, one.rice_k, doppler_hz)
-    whole = outage(margin_db, one) / rate if rate > 0 else math.inf
-    return whole if fading.alone else whole / fading.branches
-
-
-def margin_needed_db(fading: Fading, *, doppler_hz: float, at_most_every_s: float) -> float:
-    """Return the margin from which on there is no more than one dropout in so many seconds, in dB.
-
-    Found by halving between 0 and 100 dB, where dropouts get rarer as the margin grows; to a hundredth of a dB.
-
-    >>> round(margin_needed_db(Fading(), doppler_hz=2.83, at_most_every_s=600))
-    73
-    """
-    return _margin_needed_db(fading, doppler_hz, at_most_every_s)
-
-
-@lru_cache(maxsize=4096)
-def _margin_needed_db(fading: Fading, doppler_hz: float, at_most_every_s: float) -> float:
-    low, high = 0.0, 100.0
-    while high - low > 0.01:
-        middle = (low + high) / 2
-        if dropouts_per_s(middle, fading, doppler_hz=doppler_hz) * at_most_every_s > 1:
-            low = middle
-        else:
-            high = middle
-    return high
+    rate = dropouts_per_s(margin_db, fading, doppler_hz=doppler_hz)
+    return outage(margin_db, fading) / rate if rate > 0 else math.inf
 
 
 def spatial_correlation(*, spacing_m: float, wavelength_m: float) -> float:
@@ -205,32 +195,54 @@ def _one_branch(x: float, rice_k: float) -> float:
 
 def _combined(x: float, fading: Fading) -> float:
     """Maximum ratio: the powers of the branches add up."""
-    if fading.branches == 2 and fading.correlation > 0 and fading.rice_k == 0:
-        r = _held(fading.correlation)
-        strong, weak = 1 + r, 1 - r
-        return (-strong * math.expm1(-x / strong) + weak * math.expm1(-x / weak)) / (strong - weak)
+    if alike := _alike(fading):
+        return (_above_none(x / (1 - alike)) - _above_none(x / (1 + alike))) * x / (2 * alike)
     return _mixture(fading.branches * fading.rice_k, (1 + fading.rice_k) * x, start=fading.branches)
 
 
-def _correlated_selection(x: float, r: float) -> float:
+def _above_none(t: float) -> float:
+    """Return 1 - (1 - exp(-t)) / t, without loss where t is small."""
+    return t / 2 - t * t / 6 + t**3 / 24 if t < 1e-3 else 1 + math.expm1(-t) / t
+
+
+def _combined_crossings(r: float, fading: Fading) -> float:
+    """Return how often a second, for a Doppler shift of 1 Hz, a combiner drops below what is needed."""
+    k, alike = fading.rice_k, _alike(fading)
+    if not alike:
+        density = _mixture_density(fading.branches * k, (1 + k) * r * r, start=fading.branches)
+        return math.sqrt(2 * math.pi * (k + 1)) * r * density
+    strong, weak = 1 + alike, 1 - alike
+    falls = max(r * r * (1 / weak - 1 / strong), 1e-12)  # the exponential, over the part that is the weak one's
+    parts = -np.log1p(_MIDDLES * math.expm1(-falls)) / falls
+    speed = float(np.sqrt(strong * (1 - parts) + weak * parts).mean())
+    weight = -math.expm1(-falls) / falls * math.exp(-r * r / strong)
+    return math.sqrt(2 * math.pi) * r**3 / (strong * weak) * weight * speed
+
+
+def _correlated_selection(x: float, alike: float) -> float:
     if x > 10:  # far below what is needed: within 1e-4 of always
         return _one_branch(x, 0.0)
-    a = 2 * x / (1 - r * r)
-    above = _marcum(a, r * r * a) - _marcum(r * r * a, a)
-    return max(0.0, 1 - math.exp(-x) * (1 + above))
-
-
-def _marcum(a_squared: float, b_squared: float) -> float:
-    """Return Marcum's Q1(a, b) as a mixture of Poisson probabilities."""
-    return 1 - _mixture(a_squared / 2, b_squared / 2, start=1)
+    tail = _tail(x / (1 - alike**2))[1:]
+    return float((1 - alike**2) * np.dot(alike ** (2.0 * np.arange(len(tail))), tail**2))
 
 
 def _mixture(mean: float, y: float, *, start: int) -> float:
     """Return sum over k of Poisson(k; mean) times the probability that a gamma of order start + k is below y."""
     if y > _MOST_EVENTS:
         return 1.0
-    tail = _poisson(y)[::-1].cumsum()[::-1]  # P(at least j events)
-    return min(1.0, float(np.dot(_poisson(min(mean, _MOST_K))[: _TERMS - start], tail[start:])))
+    return min(1.0, float(np.dot(_poisson(min(mean, _MOST_K))[: _TERMS - start], _tail(y)[start:])))
+
+
+def _mixture_density(mean: float, y: float, *, start: int) -> float:
+    """Return the density of that mixture at y: a gamma of order n has the Poisson probability of n - 1 there."""
+    if y > _MOST_EVENTS:
+        return 0.0
+    return float(np.dot(_poisson(min(mean, _MOST_K))[: _TERMS - start], _poisson(y)[start - 1 : -1]))
+
+
+def _tail(mean: float) -> NDArray[np.float64]:
+    """Return the probabilities of at least 0, 1, 2, ... events."""
+    return np.asarray(_poisson(mean)[::-1].cumsum()[::-1])
 
 
 def _poisson(mean: float) -> NDArray[np.float64]:
@@ -243,19 +255,23 @@ def _poisson(mean: float) -> NDArray[np.float64]:
     return np.asarray(np.exp(counts * math.log(mean) - mean - _LOG_FACTORIAL))
 
 
-def _crossings(margin_db: float, rice_k: float, doppler_hz: float) -> float:
-    r = 10 ** (-_held_db(margin_db) / 20)
+def _crossings(r: float, rice_k: float) -> float:
+    """Return how often a second, for a Doppler shift of 1 Hz, one branch drops below what is needed."""
+    if rice_k == 0:
+        return math.sqrt(2 * math.pi) * r * math.exp(-r * r)
     k = min(rice_k, _MOST_K)
     z = 2 * r * math.sqrt(k * (k + 1))
     # I0(z) exp(-z), by its limit where I0 itself is too large for a float
     bend = float(np.i0(z)) * math.exp(-z) if z < 500 else 1 / math.sqrt(2 * math.pi * z)
-    return math.sqrt(2 * math.pi * (k + 1)) * doppler_hz * r * math.exp(z - k - (k + 1) * r * r) * bend
+    return math.sqrt(2 * math.pi * (k + 1)) * r * math.exp(z - k - (k + 1) * r * r) * bend
 
 
-def _held_db(margin_db: float) -> float:
-    """Return a margin that a float can hold as a ratio."""
-    return min(max(margin_db, -_MOST_MARGIN_DB), _MOST_MARGIN_DB)
+def _needed(margin_db: float) -> float:
+    """Return what is needed over the rms amplitude, of a margin that a float can hold as a ratio."""
+    return float(10 ** (-min(max(margin_db, -_MOST_MARGIN_DB), _MOST_MARGIN_DB) / 20))
 
 
-def _held(correlation: float) -> float:
-    return min(correlation, _MOST_CORRELATED)
+def _alike(fading: Fading) -> float:
+    """Return how alike branches fade, 0 where that does not count: two Rayleigh branches alone."""
+    alike = min(fading.correlation, _MOST_CORRELATED)
+    return alike if fading.branches == 2 and fading.rice_k == 0 and alike > _LEAST_CORRELATED else 0.0

@@ -13,17 +13,11 @@ import numpy as np
 
 from bandwright.core.job import Job
 from bandwright.core.kit import Diversity, Emission, Link, RadioType
+from bandwright.core.reach.audible import Audible, audible_dropouts_per_s, audible_of, margin_needed_db
 from bandwright.core.reach.budget import Branch, branch_of
 from bandwright.core.reach.coverage_fading import outages
 from bandwright.core.reach.facts import Gap, LinkFacts, link_facts, runs_of
-from bandwright.core.reach.fading import (
-    Fading,
-    dropouts_per_s,
-    fade_duration_s,
-    margin_needed_db,
-    outage,
-    spatial_correlation,
-)
+from bandwright.core.reach.fading import Fading, dropouts_per_s, fade_duration_s, outage, spatial_correlation
 from bandwright.core.reach.path import chance_above, wavelength_m
 from bandwright.core.reach.sound import FM_THRESHOLD_DB, deemphasis_gain_db, fm_gain_db
 from bandwright.core.reach.strong import Strong, strong_of
@@ -55,15 +49,18 @@ class Walk:
 
     `counted` are those branches by number: the ones with which most is left over what fading asks for, so that an
     antenna that hears nothing takes nothing away. `fading` is that of so many; `outage` counts all of them.
-    `needed_db` is the margin for no more than one dropout in `every_s`, `needed_alone_db` the same with one antenna.
-    `duration_s` is None where the signal is practically never there. `places` is the part of all points so far away
-    that keep the margin, where the scatter of levels is known.
+    `dips_per_min` counts every dip below what is needed, `dropouts_per_min` those that are `audible`. `needed_db` is
+    the margin for no more than one of these in `every_s`, `needed_alone_db` the same with one antenna. `duration_s` is
+    that of a dip in the mean, None where the signal is practically never there. `places` is the part of all points so
+    far away that keep the margin, where the scatter of levels is known.
     """
 
     fading: Fading
     margin_db: float
     doppler_hz: float
     outage: float
+    audible: Audible
+    dips_per_min: float
     dropouts_per_min: float
     duration_s: float | None
     needed_db: float
@@ -130,7 +127,7 @@ def link_reach(job: Job, link: Link, *, carriers: Mapping[str, int], tables: Rea
     tables
         Cables, materials, indoor classes and body losses.
     every_s
-        No more than one dropout in so many seconds of walking is wanted.
+        No more than one audible dropout in so many seconds of walking is wanted.
     """
     facts = link_facts(job, link, carriers=carriers, tables=tables)
     runs = runs_of(job, link)
@@ -153,7 +150,8 @@ def _walk(facts: LinkFacts, branches: Sequence[Branch], spacing_m: float | None,
     if len(margins) < len(branches):
         return None
     doppler_hz = WALKING_M_PER_S / wavelength_m(facts.carrier_hz)
-    needs = partial(margin_needed_db, doppler_hz=doppler_hz, at_most_every_s=every_s)
+    audible = audible_of(facts.link.radio)
+    needs = partial(margin_needed_db, doppler_hz=doppler_hz, audible_s=audible.s, at_most_every_s=every_s)
     every = fading_of(facts, count=len(branches), spacing_m=spacing_m)
     fading, counted = _counting(margins, every, needs)
     margin_db, needed_db = _mean(margins, counted), needs(fading)
@@ -164,7 +162,9 @@ def _walk(facts: LinkFacts, branches: Sequence[Branch], spacing_m: float | None,
         margin_db=margin_db,
         doppler_hz=doppler_hz,
         outage=outage(margin_db, every) if every.alone else float(outages(np.array(margins), every)),
-        dropouts_per_min=dropouts_per_s(margin_db, fading, doppler_hz=doppler_hz) * 60,
+        audible=audible,
+        dips_per_min=dropouts_per_s(margin_db, fading, doppler_hz=doppler_hz) * 60,
+        dropouts_per_min=60 * audible_dropouts_per_s(margin_db, fading, doppler_hz=doppler_hz, audible_s=audible.s),
         duration_s=duration_s if math.isfinite(duration_s) else None,
         needed_db=needed_db,
         needed_alone_db=needs(fading.one()),

@@ -15,6 +15,9 @@ __all__ = ["Clearances", "PresetTable", "RadioTable", "TuningTable", "UnitTable"
 
 MOST_CARRIERS = 1_000_000
 
+_DIP, _DIP_SCHEMA = t.between(0, 1_000, "ms")
+DipMs = Annotated[float, _DIP, _DIP_SCHEMA]
+
 Clearances = dict[t.FamilyName, t.Clearance]
 
 
@@ -135,6 +138,12 @@ class VariantTable(Table):
         None,
         description="what its receiver does with two antennas: nothing, leave the weak, take the better, add both up",
         examples=["selection"],
+    )
+    audible_ms: DipMs | None = Field(
+        None,
+        description="how long the signal must be gone for that to be heard, as its squelch and ear or its concealment "
+        "bridge shorter dips; left out, 5 for FM and 2 for digital count, which is assumed; 0 counts every dip",
+        examples=[10],
     )
     companding: CompandingList = Field(
         None,

@@ -195,6 +195,7 @@ const HEADINGS = {
   close_above_floor_db: "Closes above floor, dB",
   time_limit_s: "Longest search, s",
   needs_cn_db: "Carrier over noise needed, dB",
+  audible_ms: "Dropouts heard above, ms",
   seed: "Random seed",
   at_m: "Stands at x, y, m",
   for: "For",
