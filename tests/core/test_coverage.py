@@ -16,8 +16,9 @@ from bandwright.core.reach.area_points import PlanPoints, judged_link
 from bandwright.core.reach.area_reach import area_reach, bearers_of, with_distance
 from bandwright.core.reach.area_steps import MOST_DB, STEP, Steps, stepped_hz
 from bandwright.core.reach.budget import branch_of
-from bandwright.core.reach.coverage import Grid, coverage, reserves_db
+from bandwright.core.reach.coverage import Grid, coverage
 from bandwright.core.reach.coverage_fading import outages
+from bandwright.core.reach.coverage_needs import reserves_db
 from bandwright.core.reach.fading import Fading
 from bandwright.core.reach.link import link_reach
 from bandwright.core.rig import AntennaPattern

@@ -46,6 +46,13 @@ def test_each_kind_of_links_has_a_map_the_worst_one_first(hall):
     assert "Mara, Theo, Chorus 1, Chorus 2, Chorus 3 and 1 more (Heron)" in words(pictures[1])
 
 
+def test_a_map_says_which_dropouts_count_and_that_this_is_assumed(hall):
+    for picture in hall[1]:
+        said = " ".join(words(picture))
+        assert "no more than one audible dropout in 10 min of walking" in said
+        assert "lasts longer than 5 ms (assumed, unless audible_ms of the radio type states it)" in said
+
+
 def test_everything_on_the_plan_is_named(hall):
     _, pictures = hall
     said = words(pictures[1])

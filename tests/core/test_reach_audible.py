@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -199,6 +200,23 @@ def test_who_walks_half_as_fast_needs_three_more_decibels_with_one_antenna():
         for doppler_hz in (2.8, 1.4)
     )
     assert slow - fast == pytest.approx(3.0, abs=0.5)
+
+
+def test_the_guide_shows_the_margins_that_are_asked_for():
+    guide = (Path(__file__).parents[2] / "docs" / "reach.md").read_text(encoding="utf-8")
+    rows = {
+        "one antenna": Fading(),
+        "the better of two": several(2),
+        "two added up": several(2, Diversity.COMBINING),
+        "one, `rice_k_db = 6`": Fading(rice_k=10**0.6),
+        "one, `rice_k_db = 9`": Fading(rice_k=10**0.9),
+    }
+    for name, fading in rows.items():
+        needed = [
+            margin_needed_db(fading, doppler_hz=1.4 * 610 / 299.792458, audible_s=ms / 1000, at_most_every_s=600)
+            for ms in (0, 2, 5, 10)
+        ]
+        assert f"| {name} | {' | '.join(f'{db:.0f} dB' for db in needed)} |" in guide
 
 
 def test_a_second_antenna_never_asks_for_more_margin():

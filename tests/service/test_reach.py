@@ -18,6 +18,7 @@ from reach_examples import REACH
 from thorough import cases
 
 from bandwright.cli import run
+from bandwright.core.drawing import texts
 from bandwright.core.picture_reach import margin_pictures, way_pictures
 from bandwright.core.reach.advice import CAUTIONS, advice_on
 from bandwright.core.reach.link import link_reach
@@ -93,6 +94,17 @@ def test_dropouts_that_are_heard_are_told_with_what_counts_as_heard(ask):
     assert every["audible_dropouts_per_min"] == every["dropouts_per_min"] == assumed["dropouts_per_min"]
     assert longer["needed_db"] < assumed["needed_db"] < every["needed_db"]
     assert {walk["outage"] for walk in walks.values()} == {assumed["outage"]}
+
+
+def test_the_sheet_says_which_dropouts_count_and_that_this_is_assumed():
+    job = job_of(REACH.replace("needs_cn_db = 20", "needs_cn_db = 20\naudible_ms = 8", 1))
+    found = [link_reach(job, link, carriers={}, tables=reach_tables(), every_s=600) for link in job.links]
+    (page,) = margin_pictures(found, {"L01": "a", "E01": "b"})
+    (line,) = (item.text for item in texts(page) if item.text.startswith("Needed:"))
+    assert line == (
+        "Needed: no more than one audible dropout in 10 min of walking there. Audible is what lasts longer than "
+        "5 ms (assumed, unless audible_ms of the radio type states it) or 8 ms (stated)."
+    )
 
 
 def test_one_link_alone_decides_the_exit_code(ask):

@@ -72,6 +72,17 @@ def test_two_positions_leave_no_choice_of_a_pair(ask):
     assert "Of all 1 " not in said
 
 
+def test_a_zone_where_the_signal_is_mostly_gone_is_not_told_as_one_without_dropouts(ask):
+    code, said = ask("--json", text=HALL.replace("sensitivity_dbm = -88", "sensitivity_dbm = -40"))
+    area = json.loads(said)["area"]
+    assert code == 1
+    worst = area["links"][-1]["worst"]
+    assert worst["outage"] > 0.5
+    assert worst["audible_dropouts_per_min"] is None
+    assert None in area["maps"][1]["audible_dropouts_per_min"][20]
+    assert "mostly gone" in ask(text=HALL.replace("sensitivity_dbm = -88", "sensitivity_dbm = -40"))[1]
+
+
 def test_the_guide_shows_what_the_program_says(ask):
     guide = (Path(__file__).parents[2] / "docs" / "reach.md").read_text(encoding="utf-8")
     shown = guide.partition("--map hall.svg\n")[2].partition("```")[0]
@@ -95,6 +106,11 @@ def test_the_document_has_a_sampled_map_and_all_that_was_found(ask):
     worst = next(one["worst"] for one in area["links"] if one["id"] == "L01")
     assert min(known) == pytest.approx(worst["reserve_db"], abs=0.2)
     assert max(value for row in first["outage"] for value in row if value is not None) < 0.01
+    ears = area["maps"][1]["audible_dropouts_per_min"]
+    often = max(value for row in ears for value in row if value is not None)
+    entrance = area["links"][-1]["walks"][0]["lowest"]
+    assert entrance["reserve_db"] < 0 < 1 / 10 < entrance["audible_dropouts_per_min"] < often * 1.1
+    assert 0 < worst["audible_dropouts_per_min"] < 1 / 10 < worst["reserve_db"]
     assert worst["margins_db"].keys() == worst["levels_dbm"].keys() == {"left", "right"}
     assert [one["walk"] for one in area["links"][0]["walks"]] == ["entrance"]
     ranked = [(one["antennas"], one["sets"], one["every"]) for one in area["placing"]]

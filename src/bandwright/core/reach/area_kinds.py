@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bandwright.core.reach.coverage import Coverage, dropouts_per_min
+from bandwright.core.reach.coverage import Coverage
 from bandwright.core.reach.coverage_fading import outages
+from bandwright.core.reach.coverage_needs import dropouts_per_min
 from bandwright.core.reach.facts import LinkFacts
 from bandwright.core.reach.fading import Fading
 from bandwright.core.rig import Antenna, Run

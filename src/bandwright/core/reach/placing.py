@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from bandwright.core.reach.area import Area, Candidate, Metres
 from bandwright.core.reach.area_antenna import facing_towards_deg
-from bandwright.core.reach.coverage import Coverage, coverage, least_spacing_m, needed_db, reserves_db
+from bandwright.core.reach.coverage import Coverage, coverage, least_spacing_m
+from bandwright.core.reach.coverage_needs import needed_db, reserves_db
 from bandwright.core.reach.facts import LinkFacts
 from bandwright.core.reach.link import fading_of
 from bandwright.core.reach.tables import ReachTables
