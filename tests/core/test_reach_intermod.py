@@ -7,6 +7,7 @@ import pytest
 
 from bandwright.core.products import FAMILIES
 from bandwright.core.reach.intermod import (
+    UNDER_TONE_DB,
     fifth_order_dbm,
     product_rms_hz,
     rms_deviation_hz,
@@ -79,6 +80,66 @@ def test_a_fifth_power_in_the_time_domain_gives_the_same_levels(family, bin_, db
         tolerance=0.02,
         kind="library",
     )
+
+
+def _amplitudes(through, amplitudes):
+    """Return amplitudes by bin of what a device leaves of tones {bin: amplitude}, in the time domain and by FFT."""
+    samples = 1 << 16
+    t = np.arange(samples) / samples
+    x = sum(amplitude * np.cos(2 * np.pi * tone * t + tone) for tone, amplitude in amplitudes.items())
+    return np.abs(np.fft.rfft(through(x))) * 2 / samples
+
+
+@pytest.mark.parametrize(("order", "bin_", "part"), [(3, 2 * 5003 - 6007, 1 / 3), (5, 3 * 5003 - 2 * 6007, 1 / 5)])
+def test_a_hard_limiter_leaves_products_of_two_equal_tones_at_the_bound(order, bin_, part, authority):
+    spectrum = _amplitudes(np.sign, {5003: 1.0, 6007: 1.0})
+    authority(
+        f"Product of order {order} under two equal tones behind a hard limiter, in dB",
+        source="sign of the sum of two tones in the time domain, numpy FFT",
+        ours=UNDER_TONE_DB[order],
+        theirs=20 * math.log10(spectrum[5003] / spectrum[bin_]),
+        tolerance=0.05,
+        kind="library",
+    )
+    authority(
+        f"Amplitude of a product of order {order} against a tone behind a hard limiter",
+        source="integral of J_m J_n / u by Weber and Schafheitlin, (2 / pi) / (m^2 - n^2): 1/3 and 1/5 (from memory)",
+        ours=10 ** (-UNDER_TONE_DB[order] / 20),
+        theirs=part,
+        tolerance=1e-12,
+        kind="memory",
+    )
+
+
+_LIMITERS = {
+    "hard clipping": lambda x: np.clip(x, -1.0, 1.0),
+    "a soft limiter": np.tanh,
+    "a limiter that clips late": lambda x: x / (1 + x**4) ** 0.25,
+}
+
+
+@pytest.mark.parametrize("name", _LIMITERS)
+@pytest.mark.parametrize("second", [1.0, 0.9, 0.7, 0.3])
+def test_no_limiter_leaves_more_of_a_product_than_the_bound_says(name, second):
+    # All three have a gain of 1 for small signals, so that what comes out is what it is at the input.
+    for drive_db in range(-20, 61, 4):
+        tones = {5003: 10 ** (drive_db / 20), 6007: second * 10 ** (drive_db / 20)}
+        spectrum = _amplitudes(_LIMITERS[name], tones)
+        for order, bin_ in ((3, 2 * 5003 - 6007), (5, 3 * 5003 - 2 * 6007)):
+            left_db = 20 * math.log10(max(spectrum[bin_], 1e-15))
+            assert left_db <= drive_db - UNDER_TONE_DB[order] + 0.01, (drive_db, order)
+
+
+@pytest.mark.parametrize("drive_db", [-60, -40, -20, -10, 0, 20, 40])
+def test_a_prediction_is_never_below_what_a_soft_limiter_leaves(drive_db):
+    # tanh x = x - x^3 / 3: by 3/4 a3 A^2 = 1 it meets its intercept point at an amplitude of 2, 6.02 dB over 1.
+    spectrum = _amplitudes(np.tanh, dict.fromkeys((5003, 6007, 6521), 10 ** (drive_db / 20)))
+    for family, bin_ in (("2A-B", 2 * 5003 - 6007), ("A+B-C", 5003 + 6007 - 6521)):
+        tones = [float(drive_db)] * (2 if family == "2A-B" else 3)
+        told = third_order_dbm(family, tones, iip3_dbm=20 * math.log10(2))
+        assert told >= 20 * math.log10(spectrum[bin_]) - 0.01
+        if drive_db <= -40:
+            assert told == pytest.approx(20 * math.log10(spectrum[bin_]), abs=0.05)
 
 
 def test_a_product_of_another_order_is_refused():

@@ -140,6 +140,28 @@ def test_rows_add_up_to_what_was_found():
                 assert most.level_dbm == pytest.approx(item.strongest.level_dbm, abs=1e-6)
 
 
+def test_in_overload_a_product_stays_a_third_of_the_strongest_tone_that_filters_let_through():
+    # 2A-B of two tones at +10 dBm with an intercept point of -10 dBm: by the power law 3 x 10 + 20 = 50 dBm.
+    f = [600_000_000, 602_000_000, 604_000_000]
+    level = np.full((3, 3), 10.0)
+    inside = 10 * math.log10(_share(0, math.sqrt(5) * 24_000, 100_000))
+    first = interference(model(level, iip3_dbm=-10.0), f)[0]
+    assert first.strongest.level_dbm == pytest.approx(10 - 9.542 + inside, abs=0.01)
+    assert first.ratio_db == pytest.approx(9.542 - inside, abs=0.1)
+    # Filters that take 20 dB from A and 25 dB from B leave A at -10 dBm, still as strong as the intercept point.
+    narrow = (front(-10.0, selectivity=((2_000_000, 20.0), (4_000_000, 25.0))),) * 3
+    filtered = interference(model(level, fronts=narrow), f)[0]
+    assert filtered.strongest.level_dbm == pytest.approx(-10 - 9.542 + inside, abs=0.01)
+
+
+def test_fifth_order_in_overload_stays_a_fifth_of_the_strongest_tone():
+    # 3A-2B lands on the first: 3 x 602 - 2 x 603 = 600 MHz.
+    f = [600_000_000, 602_000_000, 603_000_000]
+    m = model(np.full((3, 3), 10.0), iip3_dbm=300.0, iip5_dbm=np.full(3, -10.0))
+    inside = 10 * math.log10(_share(0, math.sqrt(13) * 24_000, 100_000))
+    assert interference(m, f)[0].strongest.level_dbm == pytest.approx(10 - 13.979 + inside, abs=0.01)
+
+
 def test_a_product_on_a_carrier_is_named_with_its_level():
     f = [600_000_000, 601_000_000, 603_000_000, 602_000_000]
     found = interference(model(np.full((4, 4), -40.0)), f)

@@ -161,7 +161,7 @@ def load_levels() -> None:
     raise_worst(problem, model, outcome, time_limit_s=0.05)
     rows = rows_of(model, [*outcome.carriers_hz, *(item.carrier_hz for item in problem.fixed)])
     site, drawn = np.zeros(size, np.int64), (np.ones((1, 1, size)), np.ones((1, size * size)))
-    values_in_pictures(rows, rows.weight, site, *drawn)
+    values_in_pictures(rows, rows.weights, site, *drawn)
 
 
 def _small_problem(wanted: int = 4) -> Problem:

@@ -1,7 +1,8 @@
 """Powers of intermodulation products at the receivers tuned near them, in mW, on members that rise in frequency.
 
 `front[v, j]` is what member j puts into the nonlinearity of receiver v, so scaled that a product of third order is the
-product of three of them; `air[v, j]` is what arrives of j at v in mW, and `made[a, c]` the part of a's power that its
+product of three of them; a product is at most `ceiling[v]` times the strongest of its tones, scaled alike (`bounded`).
+`air[v, j]` is what arrives of j at v in mW, and `made[a, c]` the part of a's power that its
 transmitter turns into 2 f_a - f_c when c is near. Zero means: not heard, or not known.
 
 A row tells one product: victim, how it is made (one of the constants below), and up to three members. Products are
@@ -23,6 +24,7 @@ __all__ = [
     "SENDER",
     "STEP_BITS",
     "TRIPLE",
+    "bounded",
     "fifth_order",
     "lookup",
     "share_within",
@@ -42,6 +44,16 @@ _ROOT_2 = math.sqrt(2.0)
 
 STEP_BITS = 8  # offsets count in steps of 256 Hz where shares are looked up
 _HALF = 1 << (STEP_BITS - 1)
+
+
+@compiled
+def bounded(power, strongest, ceiling):
+    """Return the power of a product in a receiver: by the power law, or what a limiter leaves of its strongest tone.
+
+    Every product made in a receiver goes through here, with one `ceiling` for each order. In decibels:
+    `core.reach.intermod.third_order_dbm`.
+    """
+    return min(power, ceiling * strongest)
 
 
 @compiled
@@ -98,7 +110,7 @@ def _note(v, made, a, b, c, value, weight, total, best, who, rows, weights, coun
 
 
 @compiled
-def third_order(f, front, air, made, kind, one, two, three, share, low_hz, shift, first, last,
+def third_order(f, front, ceiling, air, made, kind, one, two, three, share, low_hz, shift, first, last,
                 total, best, who, rows, weights):  # fmt: skip
     """Add carriers themselves and all products of third order to `total` (mW); returns how many there are.
 
@@ -118,6 +130,7 @@ def third_order(f, front, air, made, kind, one, two, three, share, low_hz, shift
         fv = f[v]
         kv = kind[v]
         own = front[v]
+        most_of = ceiling[v]
         for a in range(n):
             i = (abs(f[a] - fv) + _HALF) >> STEP_BITS
             if a != v and i < steps and air[v, a] > 0:
@@ -137,7 +150,7 @@ def third_order(f, front, air, made, kind, one, two, three, share, low_hz, shift
                 if c == a or i >= steps:
                     continue
                 w = share[two[ka, kind[c], kv], i]
-                value = w * own[a] * own[a] * own[c]
+                value = w * bounded(own[a] * own[a] * own[c], max(own[a], own[c]), most_of)
                 if value > 0:
                     _note(v, RECEIVER, a, a, c, value, w, total, best, who, rows, weights, count)
                     count += 1
@@ -174,10 +187,11 @@ def third_order(f, front, air, made, kind, one, two, three, share, low_hz, shift
                 s = rest + f[b]
                 cell = (s - low_hz) >> shift
                 both = at * pair[b]
+                stronger = max(pair[a], pair[b])
                 for c in range(first[cell], last[cell]):
                     i = min((abs(s - f[c]) + _HALF) >> STEP_BITS, steps - 1)
                     w = line[i] if alike else share[of_kinds[kind[b], kind[c]], i]
-                    value = w * both * own[c]
+                    value = w * bounded(both * own[c], max(stronger, own[c]), most_of)
                     if value <= 0 or c == a or c == b:
                         continue
                     summed += value
@@ -201,7 +215,9 @@ def third_order(f, front, air, made, kind, one, two, three, share, low_hz, shift
 
 
 @compiled
-def fifth_order(f, front, variance, half_hz, low_hz, shift, first, last, least, total, best, who, rows, weights):
+def fifth_order(
+    f, front, ceiling, variance, half_hz, low_hz, shift, first, last, least, total, best, who, rows, weights
+):
     """Add products of fifth order (3A-2B, 2A+B-2C, 3A-B-C) to `total` (mW) as `third_order` does.
 
     `front` is so scaled that a product of fifth order is the product of five of them; `variance` is that of each
@@ -245,6 +261,7 @@ def fifth_order(f, front, variance, half_hz, low_hz, shift, first, last, least, 
                             value = over * x * x * y * z * z
                         else:
                             value = over * x * x * x * y * z
+                        value = bounded(value, max(x, y, z), ceiling[v])
                         if value <= least[v]:
                             continue
                         w = share_within(float(p - f[v]), spread, half_hz[v])
@@ -256,12 +273,12 @@ def fifth_order(f, front, variance, half_hz, low_hz, shift, first, last, least, 
 
 
 @compiled
-def values_in_pictures(victim, how, first, second, third, weight, site, air, made, total):
+def values_in_pictures(victim, how, first, second, third, weight, ceiling, site, air, made, total):
     """Add what each row comes to in each picture to `total[s, v]` in mW.
 
     `air[s, site, j]` is what arrives of j at a place of reception, `made[s, pair]` the part that a transmitter turns
     into a product with another near it; for rows of that kind `second` is the pair. `weight` holds all that does not
-    change from picture to picture.
+    change from picture to picture, `ceiling[r]` what each of the three can leave at most in a receiver (`bounded`).
     """
     for s in range(air.shape[0]):
         for r in range(victim.shape[0]):
@@ -269,17 +286,19 @@ def values_in_pictures(victim, how, first, second, third, weight, site, air, mad
             here = air[s, site[v]]
             a = here[first[r]]
             if how[r] == CARRIER:
-                value = a
-            elif how[r] == SENDER:
-                value = a * made[s, second[r]]
-            elif how[r] < FIFTH:
-                value = a * here[second[r]] * here[third[r]]
+                total[s, v] += weight[r] * a
+                continue
+            if how[r] == SENDER:
+                total[s, v] += weight[r] * a * made[s, second[r]]
+                continue
+            b, c = here[second[r]], here[third[r]]
+            if how[r] < FIFTH:
+                value = a * b * c
+            elif how[r] == FIFTH:
+                value = a * a * a * b * b
+            elif how[r] == FIFTH + 1:
+                value = a * a * b * c * c
             else:
-                b, c = here[second[r]], here[third[r]]
-                if how[r] == FIFTH:
-                    value = a * a * a * b * b
-                elif how[r] == FIFTH + 1:
-                    value = a * a * b * c * c
-                else:
-                    value = a * a * a * b * c
-            total[s, v] += weight[r] * value
+                value = a * a * a * b * c
+            strongest = max(ceiling[r, 0] * a, ceiling[r, 1] * b, ceiling[r, 2] * c)
+            total[s, v] += bounded(weight[r] * value, strongest, 1.0)

@@ -9,6 +9,7 @@ from bandwright.core.products import family_named
 
 __all__ = [
     "SPEECH_DEVIATION",
+    "UNDER_TONE_DB",
     "fifth_order_dbm",
     "product_rms_hz",
     "rms_deviation_hz",
@@ -18,6 +19,9 @@ __all__ = [
 
 SPEECH_DEVIATION = 0.5
 """RMS deviation of a busy FM carrier as a part of its peak deviation; common practice."""
+
+UNDER_TONE_DB = {3: 20 * math.log10(3), 5: 20 * math.log10(5)}
+"""By how much products of each order lie below the strongest tone at least: see `third_order_dbm`."""
 
 _AUDIO_HZ = 15_000.0  # highest sound that modulates: Carson's rule then gives the peak deviation from the bandwidth
 
@@ -29,9 +33,12 @@ def third_order_dbm(family: str, levels_dbm: Sequence[float], *, iip3_dbm: float
 
         2A-B:   2 Pa + Pb - 2 IIP3
         A+B-C:  Pa + Pb + Pc - 2 IIP3 + 6.02 dB
+        both:   at most the strongest tone - 9.54 dB (20 log10 3)
 
-    Holds while the tones are well below the 1 dB compression point (about 10 dB below IIP3); from a power series of a
-    memoryless nonlinearity. Beyond, products grow more slowly or in other ways.
+    The first two hold while the tones are well below the 1 dB compression point (about 10 dB below IIP3); from a power
+    series of a memoryless nonlinearity. Beyond, what limits leaves less: of two equal tones through a hard limiter 2A-B
+    comes out at a third of either tone's amplitude, and no tone comes out stronger than it went in. So no product is
+    predicted above that bound, which is an upper one, to be read as "overload".
 
     Parameters
     ----------
@@ -45,7 +52,9 @@ def third_order_dbm(family: str, levels_dbm: Sequence[float], *, iip3_dbm: float
     References
     ----------
     Rec. ITU-R SM.1134, general model (from memory: K21 = 2 IIP3, K111 = K21 - 6 dB); D. M. Pozar, Microwave
-    Engineering, 4th ed., section 10.3. The 6.02 dB are 20 log10 of (6/4) / (3/4).
+    Engineering, 4th ed., section 10.3. The 6.02 dB are 20 log10 of (6/4) / (3/4). The limiter: the double Fourier
+    series of sgn(cos a + cos b) has m a + n b at (8 / pi^2) / |m^2 - n^2| (m + n odd; Weber and Schafheitlin's
+    integral of J_m J_n / u), a third of a tone for 2, -1 and a fifth for 3, -2.
 
     Examples
     --------
@@ -53,6 +62,8 @@ def third_order_dbm(family: str, levels_dbm: Sequence[float], *, iip3_dbm: float
     -110.0
     >>> round(third_order_dbm("A+B-C", [-30, -30, -30], iip3_dbm=10), 2)
     -103.98
+    >>> round(third_order_dbm("2A-B", [0, 0], iip3_dbm=-20), 2)
+    -9.54
     """
     return _product_dbm(family, levels_dbm, order=3, intercept_dbm=iip3_dbm)
 
@@ -63,6 +74,7 @@ def fifth_order_dbm(family: str, levels_dbm: Sequence[float], *, iip5_dbm: float
     ::
 
         3A-2B: 3 Pa + 2 Pb - 4 IIP5        2A+B-2C: + 9.54 dB        3A-B-C: + 6.02 dB
+        all: at most the strongest tone - 13.98 dB (20 log10 5)
 
     As for `third_order_dbm`. IIP5 is rarely stated; where it is not, equal intercept points (IIP5 = IIP3) are assumed.
 
@@ -81,7 +93,8 @@ def _product_dbm(family: str, levels_dbm: Sequence[float], *, order: int, interc
     if known.order != order:
         raise ValueError(f"{family} is a product of order {known.order}; one of order {order} is asked for")
     of_tones = sum(abs(k) * dbm for k, dbm in zip(known.coefficients, levels_dbm, strict=True))
-    return of_tones - (order - 1) * intercept_dbm + known.level_db
+    by_power_law = of_tones - (order - 1) * intercept_dbm + known.level_db
+    return min(by_power_law, max(levels_dbm) - UNDER_TONE_DB[order])
 
 
 def transmitter_product_dbm(*, own_dbm: float, isolation_db: float, conversion_loss_db: float) -> float:

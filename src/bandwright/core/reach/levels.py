@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bandwright.core.products import family_named
+from bandwright.core.reach.intermod import UNDER_TONE_DB
 from bandwright.core.reach.receiver_front import FrontEnd
 from bandwright.kernels import levels as kernel
 
@@ -29,8 +30,11 @@ __all__ = [
     "Product",
     "ShareTable",
     "add_fifth",
+    "ceilings",
+    "fifth_ceilings",
     "fifth_scale",
     "front_factors",
+    "fronts_of",
     "interference",
     "lie_of",
     "mw",
@@ -170,12 +174,12 @@ class Lie:
     first: NDArray[np.int32]
     last: NDArray[np.int32]
 
-    def third(self, front: Floats, air: Floats, made: Floats, *, listed: int = 0) -> Found:
+    def third(self, front: Floats, ceiling: Floats, air: Floats, made: Floats, *, listed: int = 0) -> Found:
         """Return sums of carriers and products of third order; arrays are over the rising members, in mW."""
         found = Found.room_for(len(self.f), listed)
         table = self.table
         found.count = kernel.third_order(
-            self.f, front, air, made, table.kind, table.one, table.two, table.three, table.share, self.low_hz,
+            self.f, front, ceiling, air, made, table.kind, table.one, table.two, table.three, table.share, self.low_hz,
             _CELL_BITS, self.first, self.last, found.total, found.best, found.who, found.rows, found.weights,
         )  # fmt: skip
         return found
@@ -278,7 +282,7 @@ def interference(
     air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
     fronts = front_factors(model, lie)
     made = mw(-model.made_db[np.ix_(lie.members, lie.members)])
-    found = lie.third(fronts * air, air, made)
+    found = lie.third(fronts * air, ceilings(fronts_of(model, lie)), air, made)
     if fifth and len(lie.f):
         add_fifth(model, lie, found)
     told = [_told(model, lie, found, local) for local in range(len(lie.f)) if model.victim[lie.members[local]]]
@@ -302,8 +306,7 @@ def front_factors(model: LevelModel, lie: Lie) -> Floats:
     products of several stages are taken to add in voltage.
     """
     factors = np.zeros((len(lie.f), len(lie.f)))
-    for local, member in enumerate(lie.members.tolist()):
-        front = model.fronts[member]
+    for local, front in enumerate(fronts_of(model, lie)):
         if front is None:
             continue
         with np.errstate(over="ignore"):
@@ -314,6 +317,33 @@ def front_factors(model: LevelModel, lie: Lie) -> Floats:
     return factors
 
 
+def fronts_of(model: LevelModel, lie: Lie) -> list[FrontEnd | None]:
+    """Return the front ends of those on the air, rising."""
+    return [model.fronts[member] for member in lie.members.tolist()]
+
+
+def ceilings(fronts: Sequence[FrontEnd | None]) -> Floats:
+    """Return for each receiver how much its strongest tone leaves at most of third order.
+
+    ::
+
+        P <= max(P'a, P'b, P'c) / 9,  P' = P 10^(-s / 10) behind filters that take s dB
+
+    as a part of tones that `front_factors` scales, which are P' 10^(-2/30 IIP3); see `intermod.third_order_dbm`.
+    """
+    iip3 = np.array([0.0 if front is None else front.iip3_dbm or 0.0 for front in fronts])
+    return np.asarray(_of_tones(3) * 10 ** (2 / 30 * np.clip(iip3, -_LOUDEST_DBM, _LOUDEST_DBM)))
+
+
+def _of_tones(order: int) -> float:
+    return float(10 ** (-UNDER_TONE_DB[order] / 10))
+
+
+def fifth_ceilings(scale: Floats) -> Floats:
+    """Return the same for fifth order, with the receivers' `fifth_scale`: a twenty-fifth of the strongest tone."""
+    return _of_tones(5) / np.where(scale > 0, scale, math.inf)
+
+
 def add_fifth(model: LevelModel, lie: Lie, found: Found) -> None:
     """Add products of fifth order; what is listed takes the rows of `found` from their start."""
     scale = fifth_scale(model, lie)
@@ -321,7 +351,7 @@ def add_fifth(model: LevelModel, lie: Lie, found: Found) -> None:
         return
     air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
     found.count = kernel.fifth_order(
-        lie.f, air * scale[:, None] * model.makes[lie.members], model.rms_hz[lie.members] ** 2,
+        lie.f, air * scale[:, None] * model.makes[lie.members], fifth_ceilings(scale), model.rms_hz[lie.members] ** 2,
         model.bandwidth_hz[lie.members] / 2, lie.low_hz, _CELL_BITS, lie.first, lie.last,
         np.diagonal(air) * 10 ** (-_BELOW_DB / 10), found.total, found.best, found.who, found.rows, found.weights,
     )  # fmt: skip

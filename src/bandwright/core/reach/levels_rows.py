@@ -16,15 +16,18 @@ from bandwright.core.reach.levels import (
     LevelModel,
     Product,
     add_fifth,
+    ceilings,
+    fifth_ceilings,
     fifth_scale,
     front_factors,
+    fronts_of,
     lie_of,
     mw,
     product_of,
 )
 from bandwright.kernels import levels as kernel
 
-__all__ = ["Rows", "level_dbm_of", "pairs_of", "rows_of", "values_in_pictures", "weakened"]
+__all__ = ["Rows", "Weights", "level_dbm_of", "pairs_of", "rows_of", "values_in_pictures", "weakened"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,12 +37,23 @@ _MOST_DB = 300.0  # keeps what may be typed finite
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Weights:
+    """All of rows that does not depend on levels; with them (in mW) it gives the power that falls into a receiver.
+
+    `power` is by what the product of its carriers is scaled; `ceiling` (rows, 3) what each of three carriers leaves at
+    most, where a product is made in a receiver.
+    """
+
+    power: Floats
+    ceiling: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Rows:
     """Every product that falls into a receiver, one a row, by members.
 
-    `how` is one of the constants of `kernels.levels`, `three` who makes it; `weight` is all that does not depend on
-    levels, so that with them (in mW) it gives the power that falls into the receiver; `value_mw` is that power in the
-    model that it was listed for.
+    `how` is one of the constants of `kernels.levels`, `three` who makes it; `value_mw` is the power that falls into the
+    receiver in the model that it was listed for.
     """
 
     model: LevelModel
@@ -47,7 +61,7 @@ class Rows:
     victim: Ints
     how: Ints
     three: Ints
-    weight: Floats
+    weights: Weights
     value_mw: Floats
 
     def __len__(self) -> int:
@@ -69,8 +83,9 @@ def rows_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Rows:
     hz = np.asarray(carriers_hz, np.int64)
     lie = lie_of(model, hz)
     air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
-    fronts, made = front_factors(model, lie), mw(-model.made_db[np.ix_(lie.members, lie.members)])
-    third = _listed(lambda room: lie.third(fronts * air, air, made, listed=room))
+    fronts, ceiling = front_factors(model, lie), ceilings(fronts_of(model, lie))
+    made = mw(-model.made_db[np.ix_(lie.members, lie.members)])
+    third = _listed(lambda room: lie.third(fronts * air, ceiling, air, made, listed=room))
 
     def fifth(room: int) -> Found:
         found = Found.room_for(len(lie.f), room)
@@ -84,14 +99,20 @@ def rows_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Rows:
     v, how, a, b, c = rows.T
     kept = model.victim[lie.members[v]] if len(v) else np.zeros(0, np.bool_)
     v, how, a, b, c, share = v[kept], how[kept], a[kept], b[kept], c[kept], share[kept]
-    fifth_of = fifth_scale(model, lie) ** 5 if len(lie.f) else np.zeros(0)
-    weight, value = np.zeros(len(v)), np.zeros(len(v))
+    fifths = fifth_scale(model, lie)
+    scaled = {3: (fronts, ceiling), 5: (np.broadcast_to(fifths[:, None], air.shape), fifth_ceilings(fifths))}
+    weight, most, value = np.zeros(len(v)), np.zeros((len(v), 3)), np.zeros(len(v))
     for way, rule in _VALUES.items():
         at = np.flatnonzero(how == way)
         who = (v[at], a[at], b[at], c[at])
-        weight[at] = share[at] * rule.times * (rule.power(fronts, who) if rule.fronts else 1.0)
-        weight[at] *= fifth_of[v[at]] if rule.fifth else 1.0
-        value[at] = weight[at] * rule.power(air, who) * (made[a[at], c[at]] if way == kernel.SENDER else 1.0)
+        weight[at] = share[at] * rule.times
+        if rule.order == 1:
+            value[at] = weight[at] * rule.power(air, who) * (made[a[at], c[at]] if way == kernel.SENDER else 1.0)
+            continue
+        front, of = scaled[rule.order]
+        weight[at] *= rule.power(front, who)
+        most[at] = (share[at] * of[v[at]])[:, None] * _each(front, who)
+        value[at] = np.minimum(weight[at] * rule.power(air, who), (most[at] * _each(air, who)).max(axis=1))
     members = lie.members
     return Rows(
         model=model,
@@ -99,7 +120,7 @@ def rows_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Rows:
         victim=members[v],
         how=how,
         three=members[np.stack([a, b, c], axis=1)] if len(v) else np.zeros((0, 3), np.int64),
-        weight=weight,
+        weights=Weights(power=weight, ceiling=most),
         value_mw=value,
     )
 
@@ -127,12 +148,15 @@ def _listed(find: Callable[[int], Found]) -> Found:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Rule:
-    """How a row's power follows from levels: A^i B^j C^k, times a weight that the receiver brings."""
+    """How a row's power follows from levels: A^i B^j C^k, times a weight that the receiver brings above first order."""
 
     powers: tuple[int, int, int]
     times: float = 1.0
-    fronts: bool = False
-    fifth: bool = False
+
+    @property
+    def order(self) -> int:
+        """How many carriers take part, each as often as it stands."""
+        return sum(self.powers)
 
     def power(self, of: Floats, who: _Who) -> Floats:
         """Return A^i B^j C^k, where `of[v, a]` belongs to victim and carrier, for victims and three carriers each."""
@@ -144,24 +168,30 @@ class _Rule:
 # B of 2A-B stands last, and of 3A-2B twice.
 _VALUES: dict[int, _Rule] = {
     kernel.CARRIER: _Rule(powers=(1, 0, 0)),
-    kernel.RECEIVER: _Rule(powers=(2, 0, 1), fronts=True),
-    kernel.TRIPLE: _Rule(powers=(1, 1, 1), times=4.0, fronts=True),
+    kernel.RECEIVER: _Rule(powers=(2, 0, 1)),
+    kernel.TRIPLE: _Rule(powers=(1, 1, 1), times=4.0),
     kernel.SENDER: _Rule(powers=(1, 0, 0)),
-    kernel.FIFTH: _Rule(powers=(3, 2, 0), fifth=True),
-    kernel.FIFTH + 1: _Rule(powers=(2, 1, 2), times=9.0, fifth=True),
-    kernel.FIFTH + 2: _Rule(powers=(3, 1, 1), times=4.0, fifth=True),
+    kernel.FIFTH: _Rule(powers=(3, 2, 0)),
+    kernel.FIFTH + 1: _Rule(powers=(2, 1, 2), times=9.0),
+    kernel.FIFTH + 2: _Rule(powers=(3, 1, 1), times=4.0),
 }
 
 
-def weakened(rows: Rows, weaker_db: Floats) -> Floats:
+def _each(of: Floats, who: _Who) -> Floats:
+    """Return what belongs to victims and each of three carriers."""
+    v, *three = who
+    return np.stack([of[v, one] for one in three], axis=1)
+
+
+def weakened(rows: Rows, weaker_db: Floats) -> Weights:
     """Return the weights of rows where carriers arrive so many dB weaker; shape (members, members), victims first."""
     factor = 10 ** (-np.minimum(weaker_db, _MOST_DB) / 10)
-    found = rows.weight.copy()
+    a, b, c = rows.three.T
+    found = rows.weights.power.copy()
     for way, rule in _VALUES.items():
         at = np.flatnonzero(rows.how == way)
-        a, b, c = rows.three[at].T
-        found[at] *= rule.power(factor, (rows.victim[at], a, b, c))
-    return found
+        found[at] *= rule.power(factor, (rows.victim[at], a[at], b[at], c[at]))
+    return Weights(power=found, ceiling=rows.weights.ceiling * _each(factor, (rows.victim, a, b, c)))
 
 
 def pairs_of(rows: Rows) -> tuple[Ints, Ints]:
@@ -171,13 +201,13 @@ def pairs_of(rows: Rows) -> tuple[Ints, Ints]:
     return pairs, number.reshape(-1)
 
 
-def values_in_pictures(rows: Rows, weight: Floats, site: Ints, air: Floats, made: Floats) -> Floats:
+def values_in_pictures(rows: Rows, weights: Weights, site: Ints, air: Floats, made: Floats) -> Floats:
     """Return what falls into each receiver in each picture, in mW; shape (pictures, members).
 
     Parameters
     ----------
-    rows, weight
-        What falls into receivers, and the weight of each row.
+    rows, weights
+        What falls into receivers, and the weights of each row.
     site : shape (members,)
         Where each member's receiver is.
     air : shape (pictures, sites, members)
@@ -189,5 +219,7 @@ def values_in_pictures(rows: Rows, weight: Floats, site: Ints, air: Floats, made
     second[rows.how == kernel.SENDER] = pairs_of(rows)[1]
     total = np.zeros((air.shape[0], air.shape[2]))
     first, third = rows.three[:, 0].copy(), rows.three[:, 2].copy()
-    kernel.values_in_pictures(rows.victim, rows.how, first, second, third, weight, site, air, made, total)
+    kernel.values_in_pictures(
+        rows.victim, rows.how, first, second, third, weights.power, weights.ceiling, site, air, made, total
+    )
     return total
