@@ -147,6 +147,41 @@ def test_missing_facts_give_a_part_and_the_list_of_what_is_lacking(ask):
     assert "iip3_dbm or p1db_dbm in [[radio]] for heron" in " ".join(words.split())
 
 
+def standing_of_theo(ask, text):
+    _, said = ask("--json", text=text)
+    document = json.loads(said)
+    link = next(one for one in document["links"] if one["id"] == "L02")
+    worst = next(one["worst"] for one in document["area"]["links"] if one["id"] == "L02")
+    return link, worst
+
+
+def test_a_link_stands_by_its_worst_point_or_by_a_lower_figure_at_a_stated_distance(ask):
+    link, worst = standing_of_theo(ask, HALL)
+    far = round(link["walk"]["margin_db"] - link["walk"]["needed_db"], 2)
+    # 20 m to the farthest corner of the stage: nobody stated that, and no point is so far from both antennas.
+    assert far < worst["reserve_db"]
+    assert (link["standing"]["where"], link["standing"]["at_m"]) == ("at the worst point of Stage", worst["at_m"])
+    assert link["standing"]["reserve_db"] == worst["reserve_db"]
+    assert link["standing"]["besides"]["where"] == "at 20 m"
+    assert link["standing"]["besides"]["reserve_db"] == pytest.approx(far, abs=0.011)
+    stated = changed("hold_mhz = 609.2\n", "hold_mhz = 609.2\ndistance_m = 200\n", text=HALL)
+    link, worst = standing_of_theo(ask, stated)
+    assert (link["standing"]["where"], link["standing"]["at_m"]) == ("at 200 m", None)
+    assert link["standing"]["state"] == "enough" if link["standing"]["reserve_db"] >= 0 else "short"
+    assert link["standing"]["besides"] == {"reserve_db": worst["reserve_db"], "where": "at the worst point of Stage"}
+
+
+def test_the_text_says_by_how_much_and_where_a_link_falls_short(ask):
+    text = changed("hold_mhz = 609.2\n", "hold_mhz = 609.2\ndistance_m = 2000\n", text=HALL)
+    link, worst = standing_of_theo(ask, text)
+    code, said = ask(text=text)
+    words = " ".join(said.split())
+    assert code == 1
+    short, better = -link["standing"]["reserve_db"], worst["reserve_db"]
+    assert f"L02 Theo falls short: {short:.1f} dB short at 2000 m" in words
+    assert f"({better:.1f} dB over what it needs at the worst point of Stage)." in words
+
+
 def test_links_of_another_place_are_not_on_the_plan(ask):
     elsewhere = HALL.replace('name = "Theo"\n', 'name = "Theo"\nplace = "yard"\n').replace(
         '[[permit]]\nid = "shared"', '[[place]]\nid = "yard"\n\n[[permit]]\nid = "shared"'

@@ -16,6 +16,7 @@ from bandwright.core.reach.advice import CAUTIONS, Advice, advice_on
 from bandwright.core.reach.area_again import AreaMemory
 from bandwright.core.reach.area_reach import AreaReach, with_distance
 from bandwright.core.reach.link import LinkReach, State, link_reach
+from bandwright.core.reach.standing import standings
 from bandwright.core.reach.sweep_blockers import heard_others, unread_warnings
 from bandwright.core.sheet_names import names_shown
 from bandwright.core.sweep import Sweep
@@ -57,8 +58,8 @@ class Reached:
     @property
     def exit_code(self) -> int:
         """How a command ends that shows this: 1 when a margin is short or cannot be told."""
-        enough = all(item.state is State.ENOUGH for item in self.links)
-        return 0 if enough and (self.area is None or self.area.enough) else 1
+        stand = standings(self.links, self.area)
+        return 0 if all(one.state is State.ENOUGH for one in stand.values()) else 1
 
     def document(self) -> ReachDocument:
         """Return it as the JSON document."""

@@ -102,11 +102,14 @@ def _placing(reach: AreaReach) -> Iterator[str]:
 
 
 def _groups(placing: Sequence[Placing]) -> list[list[Placing]]:
-    """Return rankings for the same links together, in their order."""
+    """Return rankings for the same links together, in their order; what says the same as one before it is left out."""
     groups: dict[tuple[bool, tuple[str | None, ...]], list[Placing]] = {}
     for one in placing:
         groups.setdefault((one.inward, one.zones), []).append(one)
-    return list(groups.values())
+    told: dict[object, list[Placing]] = {}
+    for group in groups.values():
+        told.setdefault((group[0].inward, tuple((one.antennas, one.best) for one in group)), group)
+    return list(told.values())
 
 
 def _for_whom(one: Placing, reach: AreaReach) -> str:

@@ -16,7 +16,7 @@ from bandwright.core.reach.budget import Branch
 from bandwright.core.reach.chain import Step
 from bandwright.core.reach.facts import Gap, gap_lines
 from bandwright.core.reach.link import LinkReach, Squelch, State, Walk
-from bandwright.core.reach.standing import Standing, standing_of
+from bandwright.core.reach.standing import Standing, standings
 from bandwright.core.words import one_line, ratio_words, share_words
 from bandwright.sheets.area_text import area_lines
 from bandwright.sheets.terminal import cut, padded, wrapped
@@ -54,9 +54,7 @@ def reach_text(
     width = max(columns, _LEAST_WIDTH)
     plan = () if area is None else area_lines(area, width=width)
     lacking = [gap for item in links for gap in item.gaps] + list(area.gaps if area is not None else ())
-    on_plan = {} if area is None else {one.facts.link.id: one for one in area.judged}
-    where = None if area is None else area.area
-    stand = {item.link.id: standing_of(item, on_plan.get(item.link.id), where) for item in links}
+    stand = standings(links, area)
     parts = [
         _summary(links, stand, width),
         _short(links, stand, width),

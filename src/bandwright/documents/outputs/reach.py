@@ -15,7 +15,7 @@ from bandwright.core.reach.area_reach import AreaReach
 from bandwright.core.reach.budget import Branch, Path
 from bandwright.core.reach.chain import Step
 from bandwright.core.reach.link import LinkReach, Squelch, State, Walk
-from bandwright.core.reach.standing import Standing, standing_of
+from bandwright.core.reach.standing import Standing, standings
 from bandwright.core.reach.strong import Strong
 from bandwright.documents.outputs.common import Document, Input, Level, Model, Number, level, plain, warned
 from bandwright.documents.outputs.gaps import GapModel, gap_model
@@ -139,7 +139,7 @@ class StrongModel(Model):
 
 
 class BesidesModel(Model):
-    """What a link has over what it needs where it stands better, and where that is, such as "at 30 m"."""
+    """What a link has over what it needs elsewhere, and where that is, such as "at 30 m"."""
 
     reserve_db: Level
     where: str
@@ -149,7 +149,8 @@ class StandingModel(Model):
     """The lowest that is known of a link: what its margin has over what fading asks for, and where.
 
     `where` says it in words ("at 30 m", "at the worst point of Stage"); `at_m` is the point of the plan, null where
-    only the distance counts; `state` is open where something cannot be told. `besides` is the better of both.
+    only the distance counts; `state` is open where something cannot be told. `besides` is the other of the two: that of
+    a distance which was taken from the plan, or else the better one.
     """
 
     state: State
@@ -213,15 +214,15 @@ def reach_document(
 
     `ratios` is carrier to interference by link, where it is known.
     """
-    on_plan = {} if area is None else {one.facts.link.id: one for one in area.judged}
+    stand = standings(links, area)
     return ReachDocument(
-        ok=all(item.state is State.ENOUGH for item in links) and (area is None or area.enough),
+        ok=all(one.state is State.ENOUGH for one in stand.values()),
         links=tuple(
             _link(
                 item,
                 advice[item.link.id],
                 ratios.get(item.link.id),
-                standing_of(item, on_plan.get(item.link.id), None if area is None else area.area),
+                stand[item.link.id],
             )
             for item in links
         ),

@@ -64,6 +64,8 @@ export const DROPOUTS = {
 
 const MOST_HIGH = 640;
 const EDGE = 34;
+/** Where there is less room than this, spots with a rank and antennas of other links go without their names. */
+const NARROW = 480;
 
 /** @param {Props} props */
 export function PlanPicture(props) {
@@ -91,8 +93,8 @@ export function PlanPicture(props) {
       <path class="plan-edge" d=${frame.closed(props.outline)} />
       ${props.walls.map((wall, at) => html`<path key=${at} class="plan-wall" d=${frame.line([wall.from_m, wall.to_m])} />`)}
       ${props.zones.map((zone) => h(Word, { key: zone.id, at: frame.at(middleLow(zone.corners)), dy: -7, text: zone.name, name: "plan-zone-name" }))}
-      ${props.candidates.map((one) => h(Candidate, { key: one.id, one, at: frame.at(one.at) }))}
-      ${props.transmitters.map((one) => html`<g key=${one.name} class="plan-sender" transform=${`translate(${frame.at(one.at).join(" ")})`}><path d="M0-7L6.5 5h-13z" />${h(Word, { at: [0, 0], dy: 19, text: one.name, name: "plan-name" })}</g>`)}
+      ${props.candidates.map((one) => h(Candidate, { key: one.id, one, at: frame.at(one.at), named: one.rank === 0 || !frame.narrow, above: props.antennas.some((mast) => near(frame.at(mast.at), frame.at(one.at))) }))}
+      ${props.transmitters.map((one) => html`<g key=${one.name} class="plan-sender" transform=${`translate(${frame.at(one.at).join(" ")})`}><path d="M0-7L6.5 5h-13z" />${h(Word, { at: [0, 0], dy: 19, text: one.name, name: "plan-name", anchor: sideOf(frame.at(one.at)[0], frame) })}</g>`)}
       ${props.worst && h(Worst, { at: frame.at(props.worst.at), text: props.worst.text, frame })}
       ${props.antennas.map((antenna) => h(Mast, { key: antenna.uid, antenna, frame, editable: props.editable, onMove: props.onMove, onHold: props.onHold }))}
     </svg>
@@ -112,7 +114,7 @@ function frameOf({ outline, antennas, candidates, transmitters }, wide) {
   /** @param {Metres} spot @returns {Metres} */
   const at = ([x, y]) => [EDGE + (x - left) * scale, 6 + (high - y) * scale];
   const line = (/** @type {Metres[]} */ spots) => spots.map((spot, index) => `${index === 0 ? "M" : "L"}${at(spot).map((value) => value.toFixed(1)).join(" ")}`).join("");
-  return { left, right, low, high, scale, at, line, closed: (/** @type {Metres[]} */ spots) => `${line(spots)}Z`, width: Math.round(EDGE + 6 + (right - left) * scale), height: Math.round((high - low) * scale + 6 + 26) };
+  return { narrow: wide < NARROW, left, right, low, high, scale, at, line, closed: (/** @type {Metres[]} */ spots) => `${line(spots)}Z`, width: Math.round(EDGE + 6 + (right - left) * scale), height: Math.round((high - low) * scale + 6 + 26) };
 }
 
 /** Bands from below up, each over the one before it, then lines with their figures. @param {{grid: Props["grid"], scale: Scale, frame: Frame, keep: Metres[]}} props */
@@ -179,9 +181,15 @@ const middleLow = (corners) => [(Math.min(...corners.map(([x]) => x)) + Math.max
 /** @param {{at: Metres, dy: number, text: string, name: string, anchor?: string, dx?: number}} props */
 const Word = ({ at, dx = 0, dy, text, name, anchor = "middle" }) => html`<text class=${name} x=${at[0] + dx} y=${at[1] + dy} text-anchor=${anchor}>${text}</text>`;
 
-/** A spot where an antenna might stand. @param {{one: Props["candidates"][number], at: Metres}} props */
-const Candidate = ({ one, at }) => html`<g class="plan-candidate" transform=${`translate(${at.join(" ")})`}>
-  <path d="M0-10L10 0 0 10-10 0z" />${one.rank > 0 && h(Word, { at: [0, 0], dy: 4, text: String(one.rank), name: "plan-rank" })}${h(Word, { at: [0, 0], dy: 24, text: one.name, name: "plan-name" })}
+/** Which end of a name stands at its sign, so that it stays in the picture. @param {number} x @param {Frame} frame */
+const sideOf = (x, frame) => (x > frame.width - 70 ? "end" : x < 90 ? "start" : "middle");
+
+/** Whether the names of two signs would lie on each other. @param {Metres} one @param {Metres} two */
+const near = (one, two) => Math.abs(one[0] - two[0]) < 80 && Math.abs(one[1] - two[1]) < 22;
+
+/** A spot where an antenna might stand; its name is over it where an antenna's is under it. @param {{one: Props["candidates"][number], at: Metres, named: boolean, above: boolean}} props */
+const Candidate = ({ one, at, named, above }) => html`<g class="plan-candidate" transform=${`translate(${at.join(" ")})`}>
+  <path d="M0-10L10 0 0 10-10 0z" />${one.rank > 0 && h(Word, { at: [0, 0], dy: 4, text: String(one.rank), name: "plan-rank" })}${named && h(Word, { at: [0, 0], dy: above ? -15 : 24, text: one.name, name: "plan-name" })}
 </g>`;
 
 /** @param {{at: Metres, text: string, frame: Frame}} props */
@@ -247,12 +255,12 @@ function Mast({ antenna, frame, editable, onMove, onHold }) {
   const doing = editable
     ? { tabindex: 0, role: "slider", "data-owns-keys": true, "aria-label": antenna.name, "aria-valuenow": spot[0], "aria-valuemin": Math.round(frame.left), "aria-valuemax": Math.round(frame.right), "aria-valuetext": `x ${spot[0]}, y ${spot[1]} m`, onPointerDown: down, onPointerMove: move, onPointerUp: () => letGo(true), onPointerCancel: () => letGo(false), onKeyDown: key, onBlur: () => letGo(true) }
     : { role: "img", "aria-label": `${antenna.name}: x ${spot[0]}, y ${spot[1]} m` };
-  const wide = at[0] > frame.width - 70 ? "end" : at[0] < 90 ? "start" : "middle";
+  const wide = sideOf(at[0], frame);
   return html`<g class=${`plan-mast${antenna.own ? " is-own" : ""}${hand ? " is-held" : ""}`} transform=${`translate(${at.join(" ")})`} ...${doing}>
     <circle class="plan-grip" r="20" />
     ${antenna.facing !== null && html`<path class="plan-look" d="M0-12L5-19H-5z" transform=${`rotate(${antenna.facing})`} />`}
     <circle class="plan-dot" r="9" /><path class="plan-sign" d="M0 5V-4M-4.5-4.5L0 0l4.5-4.5" />
-    ${h(Word, { at: [0, 0], dy: 26, text: hand ? `${spot[0]}, ${spot[1]} m` : antenna.name, name: "plan-name", anchor: wide })}
+    ${(antenna.own || hand || !frame.narrow) && h(Word, { at: [0, 0], dy: 26, text: hand ? `${spot[0]}, ${spot[1]} m` : antenna.name, name: "plan-name", anchor: wide })}
   </g>`;
 }
 

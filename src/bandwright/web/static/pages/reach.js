@@ -41,6 +41,6 @@ function lead() {
   const parts = [];
   if (worst) parts.push(`${short.length === 1 ? `${worst.link.id} falls` : `${counted(short.length, "link")} of ${all.length} fall`} short${short.length > 1 ? `, ${worst.link.id} most:` : " by"} ${figure(-(worst.reserve ?? 0))} dB ${worst.where}.`);
   if (open.length > 0) parts.push(`Of ${open.length === all.length ? "no link" : counted(open.length, "link")} it can${open.length === all.length ? "" : "not"} be told: facts are missing.`);
-  if (parts.length === 0) parts.push(`Every link has what it needs; the least has ${all[0].link.id}: ${figure(all[0].reserve ?? 0)} dB over it.`);
+  if (parts.length === 0) parts.push(`Every link has what it needs; the least has ${all[0].link.id}: ${figure(all[0].reserve ?? 0)} dB over it ${all[0].where}.`);
   return kept(parts.join(" "));
 }

@@ -29,7 +29,7 @@ export function Chain({ standing }) {
     <header class="chain-head">
       <div>
         <h2 id="chain-head">${link.id}${link.name !== link.id && html` <span>${link.name}</span>`}</h2>
-        ${where && html`<p class="soft">Lowest ${where}${at ? `, ${spotText(at)}` : ""}.${besides && ` It has ${besides}.`}</p>`}
+        <p class="soft">${[at && `That point is ${spotText(at)}.`, besides].filter(Boolean).join(" ")}</p>
       </div>
       <p class="chain-reserve" role="status">
         ${reserve !== null && html`<b>${signed(reserve)}</b><span class="unit"> dB ${reserve < 0 ? "against" : "over"} what it needs ${where}</span>`}
@@ -52,7 +52,7 @@ function factsOf({ link, onPlan }, ratio) {
     { term: "Carrier", value: html`${h(Carrier, { hz: link.carrier_hz })} <span class="unit">MHz, ${link.carrier_from}</span>` },
     { term: `Margin${far}`, value: link.margin_db === null ? null : unit(figure(link.margin_db), "dB"), help: "By how much the usual level that far away lies over what the receiver needs; the mean of its antennas." },
     { term: `Asked for by fading${far}`, value: walk && unit(figure(walk.needed_db), "dB"), help: `So much margin keeps dropouts to one in ten minutes of walking${walk && walk.antennas > 1 ? `; with one antenna it would be ${figure(walk.needed_with_one_antenna_db)} dB` : ""}.` },
-    { term: "Dropouts at its worst point", value: outage === undefined ? null : shareText(outage), help: "The part of the time in which somebody who walks there is below what the receiver needs." },
+    { term: `Dropouts${onPlan?.worst ? " at the worst point" : far}`, value: outage === undefined ? null : shareText(outage), help: "The part of the time in which somebody who walks there is below what the receiver needs." },
     onPlan && onPlan.enough !== null && { term: `Enough in`, value: `${Math.floor(onPlan.enough * 100)} % of its zone` },
     interferenceFact(ratio),
     squelch && squelch.level_dbm !== null && { term: "Squelch", value: unit(figure(squelch.level_dbm), "dBm"), help: "Where to set it, at the receiver’s input: over the noise, and at least 10 dB under the lowest level of the walk (common practice). Never raise it to hide an interferer." },

@@ -52,7 +52,7 @@ export const standings = computed(() => {
 /** @param {Link} link @param {OnPlan | null} onPlan @returns {Standing} */
 function standing(link, onPlan) {
   const known = link.standing ?? null;
-  const besides = known?.besides ? `${kept(known.besides.where)} ${overText(known.besides.reserve_db)}` : "";
+  const besides = known?.besides ? `A${kept(known.besides.where).slice(1)} it is ${overText(known.besides.reserve_db)}.` : "";
   return { link, onPlan, state: known?.state ?? link.state, reserve: known?.reserve_db ?? null, at: known?.at_m ?? null, where: kept(known?.where ?? ""), besides };
 }
 

@@ -7,7 +7,7 @@ import { areaEntry, reach, signed, zoneName } from "./model.js";
 
 const SHOWN = 3;
 const HELP =
-  "Out of the spots that the plan names: what the worst point of these links would have over what they need, with what lies behind the first antenna of each. Antennas that receive microphones are ranked apart from those that send to in-ears, for all their zones together and for each. The diamonds on the plan have their rank with one antenna for the chosen link.";
+  "Out of the spots that the plan names: what the worst point of these links would have over what they need, with what lies behind the first antenna of each. Antennas that receive microphones are ranked apart from those that send to in-ears, for all their zones together and for each. The diamonds on the plan have their rank with one antenna in the first of these rankings.";
 
 /** @param {string} link @returns {Placing | null} the ranking of single spots by which diamonds have their rank */
 export const rankingFor = (link) => placings().find((one) => one.antennas === 1 && one.links.includes(link)) ?? null;
@@ -41,12 +41,14 @@ function Group({ group }) {
   </section>`;
 }
 
-/** @param {readonly Placing[]} every @returns {Placing[][]} those for the same links together */
+/** @param {readonly Placing[]} every @returns {Placing[][]} those for the same links together; one that says the same as one before it is left out */
 function grouped(every) {
   /** @type {Map<string, Placing[]>} */
   const found = new Map();
   for (const one of every) found.set(whose(one), [...(found.get(whose(one)) ?? []), one]);
-  return [...found.values()];
+  const told = [...found.values()];
+  const words = told.map((group) => JSON.stringify(group.map(({ inward, antennas, best }) => [inward, antennas, best])));
+  return told.filter((_group, at) => words.indexOf(words[at]) === at);
 }
 
 /** @param {Placing} placing @returns {string} for whom it is, such as "Microphones in Stage" */
