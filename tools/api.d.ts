@@ -54,7 +54,7 @@ export interface AtAntennaModel { outside_dbm: number | null; depth_dbm: number 
 /** What there is to try companding with: a comparison that runs, somebody's recording, the newest comparison. */
 export interface Bench { run: RunState | null; recording: RecordingLine | null; tried: Tried | null }
 
-/** What a link has over what it needs where it stands better, and where that is, such as "at 30 m". */
+/** What a link has over what it needs elsewhere, and where that is, such as "at 30 m". */
 export interface BesidesModel { reserve_db: number; where: string }
 
 /** Another user's signal, and how far it stays below the 1 dB point of a stage (negative: above it). */
@@ -489,7 +489,7 @@ export interface SpotsModel { candidates: string[]; reserve_db: number; link: st
 /** Where to set the squelch, in dBm at the receiver's input; null where no setting fits both rules. */
 export interface SquelchModel { level_dbm: number | null; over_noise_dbm: [number, number]; under_lowest_dbm: number }
 
-/** The lowest that is known of a link: what its margin has over what fading asks for, and where. `where` says it in words ("at 30 m", "at the worst point of Stage"); `at_m` is the point of the plan, null where only the distance counts; `state` is open where something cannot be told. `besides` is the better of both. */
+/** The lowest that is known of a link: what its margin has over what fading asks for, and where. `where` says it in words ("at 30 m", "at the worst point of Stage"); `at_m` is the point of the plan, null where only the distance counts; `state` is open where something cannot be told. `besides` is the other of the two: that of a distance which was taken from the plan, or else the better one. */
 export interface StandingModel { state: bandwright__core__reach__link__State; reserve_db: number | null; at_m: [number, number] | null; where: string | null; besides: BesidesModel | null }
 
 /** The statement that stands now, and what changed; null where it stood already. */
@@ -597,8 +597,8 @@ export interface Warned { code: string; text: string; where: string | null }
 /** One way of the sound of a link, to one feed (null: nobody says where its output goes). */
 export interface WayModel { feed: string | null; output: string | null; source: string | null; microphone: string | null; from_source_m: number | null; settings: SettingModel[]; points: PointModel[]; headroom_db: number | null; clips_first: string | null; over_noise_db: number | null; tone_dbfs: number | null; inverts: boolean | null; arrival: ArrivalModel; ear: EarModel | null; remarks: RemarkModel[] }
 
-/** What `bandwright why --json` prints, the most important finding first. `beside` tells what counted: a plan, the links that the brief holds, or nothing. */
-export interface WhyDocument { schema: "bandwright.why/1"; program: string; inputs: (SweepInput | Input)[]; warnings: Warned[]; carrier_hz: number; carrier_mhz: string; link: string; radio: string; beside_plan: boolean; beside: "plan" | "held links" | "nothing"; allowed: boolean; findings: FindingModel[]; to_open: OpeningModel | null; not_asked: UnaskedModel[] }
+/** What `bandwright why --json` prints, the most important finding first. `beside` tells what counted: a plan, the links that the brief holds, or nothing. `carrier_to_interference` is what the link would have there, null where no levels can be predicted. */
+export interface WhyDocument { schema: "bandwright.why/1"; program: string; inputs: (SweepInput | Input)[]; warnings: Warned[]; carrier_hz: number; carrier_mhz: string; link: string; radio: string; beside_plan: boolean; beside: "plan" | "held links" | "nothing"; allowed: boolean; findings: FindingModel[]; to_open: OpeningModel | null; not_asked: UnaskedModel[]; carrier_to_interference: CarrierToInterferenceModel | null }
 
 /** A request that changes something. `client_key` is a word of the client's own: given again, the first answer comes again and nothing is done twice. */
 export interface Wish { client_key?: string | null }

@@ -24,6 +24,25 @@ _HEAD = """\
  * In a page: `@typedef {import("../api").Change} Change`.
  */
 """
+_CALLS = """\
+/** Whether a path, as a page puts it together, is that of a call: whatever stands where the call has braces. */
+type Fits<P extends string, C extends string> = P extends `${infer A}/${infer B}`
+  ? C extends `${infer K}/${infer L}` ? (Part<A, K> extends true ? Fits<B, L> : false) : false
+  : C extends `${string}/${string}` ? false : Part<P, C>;
+type Part<A extends string, K extends string> = K extends `{${string}}` ? true : A extends K ? true : false;
+type Bare<P extends string> = P extends `${infer Path}?${string}` ? Path : P;
+type Call<M extends string, P extends string> = {
+  [C in keyof Answers]: Fits<`${M} /api${Bare<P>}`, C> extends true ? C : never;
+}[keyof Answers];
+type Unknown<M extends string, P extends string> = string extends M ? true : string extends P ? true : false;
+
+/** What a method and a path below /api answer; anything where they are known only when the page runs. */
+export type Answer<M extends string, P extends string> = Unknown<M, P> extends true ? any : Answers[Call<M, P>];
+
+/** The path, where it leads to a call; a path that leads nowhere is no value of this type. */
+export type Known<M extends string, P extends string> = Unknown<M, P> extends true ? P
+  : [Call<M, P>] extends [never] ? never : P;
+"""
 _PLAIN = {"string": "string", "integer": "number", "number": "number", "boolean": "boolean", "null": "null"}
 
 Schema = Mapping[str, Any]
@@ -38,17 +57,20 @@ def contents() -> str:
 def types_of(api: Mapping[str, Any]) -> str:
     """Return every schema of an OpenAPI description as a TypeScript type, then the answer to each call by its name.
 
+    Behind them stands what tells the call from a method and a path as pages put it together.
+
     Examples
     --------
     >>> shapes = {"Place": {"type": "object", "required": ["id"], "properties": {"id": {"type": "string"}}}}
-    >>> print(types_of({"components": {"schemas": shapes}, "paths": {}}).splitlines()[-5])
-    export interface Place { id: string }
+    >>> written = types_of({"components": {"schemas": shapes}, "paths": {}})
+    >>> next(line for line in written.splitlines() if "Place" in line)
+    'export interface Place { id: string }'
     """
     shapes = api["components"]["schemas"]
     asked = _named(_bodies(api["paths"]), shapes)
     parts = [_HEAD, *(_declared(name, _whole(shapes[name], asked=name in asked)) for name in sorted(shapes))]
     answers = "".join(f'  "{call}": {shape};\n' for call, shape in _answers(api["paths"]))
-    return "\n".join([*parts, f"/** The answer to each call. */\nexport interface Answers {{\n{answers}}}\n"])
+    return "\n".join([*parts, f"/** The answer to each call. */\nexport interface Answers {{\n{answers}}}\n", _CALLS])
 
 
 def _bodies(paths: Mapping[str, Any]) -> list[Any]:
@@ -143,5 +165,5 @@ def _answers(paths: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     for path, calls in sorted(paths.items()):
         for method, call in sorted(calls.items()):
             content = call["responses"].get("200", {}).get("content", {}).get("application/json")
-            if content is not None:
-                yield f"{method.upper()} {path}", _type(content["schema"])
+            if content is not None or "204" in call["responses"]:
+                yield f"{method.upper()} {path}", "null" if content is None else _type(content["schema"])

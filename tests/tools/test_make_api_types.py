@@ -50,3 +50,17 @@ def test_what_may_be_left_out_of_a_request_is_always_in_an_answer():
     assert "export interface Wish { count?: number }" in written
     assert "export interface Done { count: number }" in written
     assert '  "POST /api/x": Done;' in written
+
+
+def test_a_call_without_an_answer_answers_null_and_one_of_bytes_stands_nowhere():
+    api = shapes()
+    bytes_only = {"content": {"application/octet-stream": {}}}
+    api["paths"] = {
+        "/api/x": {
+            "delete": {"responses": {"204": {"description": "Done."}}},
+            "get": {"responses": {"200": bytes_only}},
+        }
+    }
+    written = types_of(api)
+    assert '  "DELETE /api/x": null;' in written
+    assert "GET /api/x" not in written

@@ -33,10 +33,20 @@ function sentence(status, errors) {
 }
 
 /**
- * @param {string} method
- * @param {string} path  below /api
+ * @template {string} M
+ * @template {string} P
+ * @typedef {import("../api").Answer<M, P>} Answer
+ */
+
+/**
+ * Ask the service. While pages are checked, a path that leads to no call of the API is an error, also one that is put
+ * together (`/sweeps/${uid}/trace`), and the answer has the type that the API describes.
+ * @template {string} M
+ * @template {string} const P
+ * @param {M} method
+ * @param {P & import("../api").Known<M, P>} path  below /api
  * @param {{ body?: unknown, raw?: BodyInit, signal?: AbortSignal }} [options]
- * @returns {Promise<any>} the JSON of the answer; null where it has none
+ * @returns {Promise<Answer<M, P>>} the JSON of the answer; null where it has none
  * @throws {ApiError | Unreachable}
  */
 export async function request(method, path, { body, raw, signal } = {}) {
@@ -53,17 +63,11 @@ export async function request(method, path, { body, raw, signal } = {}) {
 }
 
 /**
- * What a path answers that is known when pages are checked; anything for one that is put together.
- * @template {string} P
- * @typedef {`GET /api${P}` extends keyof import("../api").Answers ? import("../api").Answers[`GET /api${P}`] : any} Answer
+ * @template {string} const P
+ * @param {P & import("../api").Known<"GET", P>} path  below /api
+ * @returns {Promise<Answer<"GET", P>>}
  */
-
-/**
- * @template {string} P
- * @param {P} path  below /api
- * @returns {Promise<Answer<P>>}
- */
-export const get = (path, options = {}) => request("GET", path, options);
+export const get = (path) => request("GET", /** @type {any} */ (path));
 
 /**
  * Numbers in arrays of bytes (levels of a sweep).

@@ -4,7 +4,7 @@ import { get } from "./api.js";
 
 /**
  * @template {string} P
- * @typedef {import("./api.js").Answer<P>} Answer
+ * @typedef {import("./api.js").Answer<"GET", P>} Answer
  */
 
 /**
@@ -25,8 +25,8 @@ const FRESH_MS = 3000;
 const known = new Set();
 
 /**
- * @template {string} P
- * @param {P | (() => string)} path  below /api
+ * @template {string} const P
+ * @param {(P & import("../api").Known<"GET", P>) | (() => P & import("../api").Known<"GET", P>)} path  below /api
  * @param {string[]} topics  of "changed" messages that make it old
  * @param {(value: Answer<P>) => Answer<P>} [taken]  what is kept of an answer
  * @returns {Resource<Answer<P>>}
@@ -57,7 +57,7 @@ export function resource(path, topics, taken = (value) => value) {
     try {
       while (again) {
         again = false;
-        made.value.value = taken(await get(typeof path === "string" ? path : path()));
+        made.value.value = taken(await get(/** @type {any} */ (typeof path === "string" ? path : path())));
         cameAt = performance.now();
         made.error.value = null;
       }

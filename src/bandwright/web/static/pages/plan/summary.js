@@ -76,10 +76,11 @@ function Room({ radios }) {
   </div>`;
 }
 
-/** @param {{found: number, upper_bound: number, status: string}} room */
+/** @param {import("../../api").CapacityDocument} room  `upper_bound` is null where nothing bounds it */
 function capacityWords({ found, upper_bound, status }) {
   if (status === "proven") return `${found} more; no larger number fits under these rules (proven).`;
-  return `${found} more were found; at most ${upper_bound} could fit.`;
+  const most = upper_bound === null ? "how many could fit at most is not known" : `at most ${upper_bound} could fit`;
+  return `${found} more were found; ${most}.`;
 }
 
 const open = signal(false);
