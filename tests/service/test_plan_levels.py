@@ -1,4 +1,7 @@
-"""Plans with levels: fields, words, the search that raises the worst, and what is told where facts are missing."""
+"""Plans with levels: fields, words, the search that raises the worst, what is told where facts are missing.
+
+And what check and why tell of carriers, by the functions that a plan goes through.
+"""
 
 import json
 
@@ -13,10 +16,13 @@ from bandwright.documents.outputs.plan_back import plan_of, read_plan_document
 from bandwright.errors import InputError
 from bandwright.reference import tables as reference
 from bandwright.service.brief_words import matters_for_plan
+from bandwright.service.check import check_list
 from bandwright.service.context import Context
 from bandwright.service.differences import Difference
+from bandwright.service.inputs import load_brief
 from bandwright.service.plan import plan_brief
 from bandwright.service.reach import reach_links
+from bandwright.service.why import explain_carrier
 
 HEAD = """
 [job]
@@ -159,3 +165,101 @@ def test_a_new_conversion_loss_or_objective_is_told_as_well():
     lost = _difference("radio", {"transmit_im_loss_db": 5}, {"transmit_im_loss_db": 20})
     assert matters_for_plan(lost, with_levels=True)
     assert not matters_for_plan(lost)
+
+
+FAR_M = {"Mara": 6, "Theo": 12, "Lena": 30}
+MHZ = {"Mara": "607.000", "Theo": "608.000", "Lena": "609.100"}
+
+
+def _three(tmp_path, *, facts=FACTS, plan="", held=()):
+    at = "".join(
+        f'[[link]]\nid = "{name}"\nradio = "heron"\ndistance_m = {far}\n'
+        + (f"hold_mhz = {held[name]}\n" if name in held else "")
+        for name, far in FAR_M.items()
+    )
+    path = tmp_path / "three.toml"
+    path.write_text(f"{HEAD}{facts}{at}{plan}")
+    return path
+
+
+def _list(tmp_path, carriers=MHZ):
+    path = tmp_path / "carriers.csv"
+    path.write_text("link,mhz\n" + "".join(f"{name},{mhz}\n" for name, mhz in carriers.items()))
+    return path
+
+
+def _worst_db(brief, carriers_hz):
+    """Carrier to interference at worst of every link, by the core alone."""
+    job = load_brief(Context(), brief).job
+    stage = stage_of(job, job.links, tables=reference.reach_tables())
+    hz = [carriers_hz.get(link.id, -1) for link in job.links]
+    return {job.links[item.victim].id: item for item in interference(stage.worst(), hz)}
+
+
+def test_check_tells_carrier_to_interference_of_the_listed_links(tmp_path):
+    brief = _three(tmp_path)
+    checked = check_list(Context(), brief, _list(tmp_path))
+    expected = _worst_db(brief, {"Mara": 607_000_000, "Theo": 608_000_000, "Lena": 609_100_000})
+    told = json.loads(checked.document().model_dump_json(by_alias=True))
+    assert [link["link"] for link in told["links"]] == list(FAR_M)
+    for link in told["links"]:
+        assert link["carrier_to_interference"]["worst_db"] == pytest.approx(expected[link["link"]].ratio_db, abs=0.01)
+        assert link["closest"]["offset_khz"] == 100
+    assert told["levels"]["pictures"] == 10_000
+    assert told["ok"]
+    text = checked.text()
+    assert "Predicted carrier to interference, beside the rule that comes closest:" in text
+    assert "2 x Theo - Mara, 100 kHz away (asks 100)" in " ".join(text.split())
+    assert "Theo next to Mara: only while they are side by side" in text
+
+
+def test_check_judges_a_thin_link_as_a_plan_does(tmp_path):
+    # Three links on equal distances: 2A-B falls right into two of them, and no rule in kHz is asked.
+    off, asking = '[plan]\nkhz_rules = "off"\n', FACTS.replace("needs_cn_db = 30", "needs_cn_db = 60")
+    brief = _three(tmp_path, facts=asking, plan=off)
+    carriers = {"Mara": "607.000", "Theo": "608.000", "Lena": "609.000"}
+    checked = check_list(Context(), brief, _list(tmp_path, carriers))
+    thin = {link.id for link in checked.leveled.links if "level-margin" in link.cautions}
+    under = {link.id for link in checked.leveled.links if (link.carrier_to_interference.margin_db or 99) < 6}
+    assert thin == under != set()
+    assert "thin level margin" in checked.text()
+    planned = plan_brief(Context(), _three(tmp_path, facts=asking, plan=off, held=carriers))
+    assert {link.id for link in planned.plan.links if "level-margin" in link.cautions} == thin
+
+
+def test_without_an_intercept_point_check_and_why_say_nothing_of_levels(tmp_path):
+    brief = _three(tmp_path, facts="")
+    checked = check_list(Context(), brief, _list(tmp_path))
+    found = explain_carrier(Context(), brief, "610.5", link_id="Lena")
+    assert checked.leveled is None
+    assert checked.document().links == ()
+    assert checked.document().levels is None
+    assert "C/I" not in checked.text() + found.text(columns=100)
+    assert found.document().carrier_to_interference is None
+
+
+def test_links_that_are_not_listed_take_no_part_in_the_levels_of_a_check(tmp_path):
+    brief = _three(tmp_path)
+    two = {"Mara": "607.000", "Theo": "608.000"}
+    told = check_list(Context(), brief, _list(tmp_path, two)).document()
+    assert [link.link for link in told.links] == ["Mara", "Theo"]
+    assert all(link.carrier_to_interference.worst_db is None for link in told.links)
+
+
+def test_why_tells_the_ratio_there_and_the_strongest_product_in_dbm(tmp_path):
+    brief = _three(tmp_path, held={"Mara": 607.0, "Theo": 608.0})
+    found = explain_carrier(Context(), brief, "609.0", link_id="Lena")
+    expected = _worst_db(brief, {"Mara": 607_000_000, "Theo": 608_000_000, "Lena": 609_000_000})["Lena"]
+    told = found.document().carrier_to_interference
+    assert told.worst_db == pytest.approx(expected.ratio_db, abs=0.01)
+    assert (told.culprit.family, told.culprit.sources) == ("2A-B", ("Theo", "Mara"))
+    assert told.culprit.level_dbm == pytest.approx(expected.strongest.level_dbm, abs=0.01)
+    text = " ".join(found.text(columns=100).split())
+    assert "Predicted there: C/I" in text
+    assert f"which comes in at {expected.strongest.level_dbm:.0f} dBm where its own carrier has" in text
+
+
+def test_why_tells_the_ratio_of_any_link_of_a_type(tmp_path):
+    brief = _three(tmp_path, held={"Mara": 607.0, "Theo": 608.0})
+    found = explain_carrier(Context(), brief, "609.0", radio_id="heron")
+    assert found.document().carrier_to_interference.culprit.sources

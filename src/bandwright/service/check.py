@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from bandwright.core.job import Job
-from bandwright.core.planning.assess import own_transmitters_unknown, sweep_places_unknown
+from bandwright.core.planning.assess import assess_plan, own_transmitters_unknown, sweep_places_unknown
 from bandwright.core.planning.breaches import check_carriers
 from bandwright.core.planning.bridges import bridge_warnings
-from bandwright.core.planning.build import spare_links
+from bandwright.core.planning.build import compile_job, spare_links
 from bandwright.core.planning.earshot import isolation_warnings
 from bandwright.core.planning.heard import floor_alone_warnings, noise_of
-from bandwright.core.planning.plan import NoiseState, Violation, Warn
+from bandwright.core.planning.plan import NoiseState, Plan, Violation, Warn
 from bandwright.core.planning.sharing import sharing_notes
+from bandwright.core.reach.plan_levels import levels_wanted
 from bandwright.core.reach.receiver_facts import receiver_warnings
 from bandwright.core.sweep import Sweep
 from bandwright.core.sweep_age import age_warnings
 from bandwright.core.words import and_list
 from bandwright.documents.carriers import read_carriers
 from bandwright.documents.outputs import CheckDocument, Input, check_document
+from bandwright.service import plan_levels as levels
 from bandwright.service.context import Context
 from bandwright.service.inputs import load_brief, load_sweeps, read_output
 from bandwright.service.planned import minute_at, sweeps_text
@@ -32,7 +34,7 @@ __all__ = ["Checked", "check_list"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """What is broken, out of how many carriers."""
+    """What is broken, out of how many carriers; `leveled` tells each link's levels, None where none are predicted."""
 
     violations: tuple[Violation, ...]
     warnings: tuple[Warn, ...]
@@ -41,6 +43,7 @@ class Checked:
     job: Job
     sweeps: tuple[Sweep, ...]
     made: datetime
+    leveled: Plan | None = None
 
     @property
     def ok(self) -> bool:
@@ -49,11 +52,12 @@ class Checked:
 
     def document(self) -> CheckDocument:
         """Return the verdict as the JSON document."""
-        return check_document(self.violations, inputs=self.inputs, warnings=self.warnings)
+        return check_document(self.violations, inputs=self.inputs, warnings=self.warnings, leveled=self.leveled)
 
     def text(self, *, columns: int = 100) -> str:
         """Return the verdict for a terminal of so many columns."""
-        verdict = check_text(self.violations, self.warnings, carriers=self.carriers, columns=columns)
+        links = () if self.leveled is None else self.leveled.links
+        verdict = check_text(self.violations, self.warnings, links, carriers=self.carriers, columns=columns)
         return verdict + sweeps_text(self.sweeps, self.job, now=self.made, columns=columns)
 
 
@@ -65,7 +69,10 @@ def check_list(
     *,
     own_transmitters: str = "unknown",
 ) -> Checked:
-    """Return every rule that the listed carriers break; links that are not listed do not count and are named."""
+    """Return every rule that the listed carriers break; links that are not listed do not count and are named.
+
+    Where the brief gives reason to predict levels, each link's carrier to interference is told as a plan does.
+    """
     brought = load_brief(context, brief)
     job = brought.job
     spares = spare_links(job)
@@ -91,6 +98,8 @@ def check_list(
     warnings.extend(isolation_warnings(job, [link for link in job.links if link.id in listed]))
     warnings.extend(bridge_warnings(job, listed))
     warnings.extend(receiver_warnings(job, listed))
+    leveled = _leveled(context, job, listed, sweeps)
+    warnings.extend(() if leveled is None else leveled.warnings)
     return Checked(
         violations=violations,
         warnings=tuple(warnings),
@@ -99,7 +108,19 @@ def check_list(
         job=job,
         sweeps=sweeps,
         made=made,
+        leveled=leveled,
     )
+
+
+def _leveled(context: Context, job: Job, listed: Mapping[str, int], sweeps: Sequence[Sweep]) -> Plan | None:
+    """Return the listed carriers as a plan with its levels, whose notes are about these alone; None without any."""
+    if not levels_wanted(job):
+        return None
+    levels.prepare(context, job)
+    compiled = compile_job(job, sweeps)
+    carriers_hz = [listed.get(seat.id, -1) for seat in compiled.seats]
+    plan = assess_plan(compiled, carriers_hz, sweeps)
+    return levels.told_levels(compiled, replace(plan, warnings=()), carriers_hz)
 
 
 def _not_listed(missing: Sequence[str]) -> Warn:

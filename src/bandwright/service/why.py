@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +13,7 @@ from bandwright.core.planning.assess import sweep_places_unknown
 from bandwright.core.planning.build import spare_links
 from bandwright.core.planning.explain import Explanation, explain
 from bandwright.core.planning.heard import floor_alone_warnings
-from bandwright.core.planning.plan import Warn
+from bandwright.core.planning.plan import CarrierToInterference, Warn
 from bandwright.core.reach.receiver_facts import receiver_warnings
 from bandwright.core.sweep import Sweep
 from bandwright.core.sweep_age import age_warnings
@@ -24,6 +24,7 @@ from bandwright.errors import InputError
 from bandwright.service.context import Context
 from bandwright.service.inputs import load_brief, load_sweeps
 from bandwright.service.names import named
+from bandwright.service.plan_levels import levels_on
 from bandwright.service.planned import minute_at, sweeps_text
 from bandwright.service.stored import load_plan
 from bandwright.sheets.terminal import wrapped
@@ -34,7 +35,7 @@ __all__ = ["Explained", "carrier_of", "explain_carrier", "explained"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explained:
-    """The explanation, and the files it stands on."""
+    """The explanation, and the files it stands on; `ratio` is None where no levels can be predicted."""
 
     explanation: Explanation
     inputs: tuple[Input, ...]
@@ -42,16 +43,17 @@ class Explained:
     job: Job
     sweeps: tuple[Sweep, ...]
     made: datetime
+    ratio: CarrierToInterference | None = None
 
     def document(self) -> WhyDocument:
         """Return the explanation as the JSON document."""
-        return why_document(self.explanation, inputs=self.inputs, warnings=self.warnings)
+        return why_document(self.explanation, inputs=self.inputs, warnings=self.warnings, ratio=self.ratio)
 
     def text(self, *, columns: int) -> str:
         """Return the explanation for a terminal of so many columns."""
         notes = "".join(f"{line}\n" for w in self.warnings for line in wrapped(w.in_terminal, columns, first="Note: "))
         about = sweeps_text(self.sweeps, self.job, now=self.made, columns=columns)
-        return why_text(self.explanation, columns=columns) + (f"\n{about}{notes}" if about or notes else "")
+        return why_text(self.explanation, self.ratio, columns=columns) + (f"\n{about}{notes}" if about or notes else "")
 
 
 def explain_carrier(
@@ -98,8 +100,12 @@ def explained(
     inputs: Sequence[Input],
     warnings: Sequence[Warn] = (),
 ) -> Explained:
-    """Return every rule that allows or stops a carrier for a link, beside the carriers of a plan where there is one."""
+    """Return every rule that allows or stops a carrier for a link, beside the carriers of a plan where there is one.
+
+    Its carrier to interference there is told too, where levels can be predicted.
+    """
     made = minute_at(context, job)
+    with_it, carriers = _with(job, link, carrier_hz, placed or {})
     return Explained(
         explanation=explain(job, link, carrier_hz, sweeps, placed=placed, more=spare_links(job)),
         inputs=tuple(inputs),
@@ -108,19 +114,20 @@ def explained(
             *sweep_places_unknown(job, sweeps),
             *age_warnings(job, sweeps, made=made, ago=True),
             *floor_alone_warnings([link.radio], sweeps),
-            *_of_receivers(job, link, carrier_hz, placed or {}),
+            *receiver_warnings(with_it, carriers, about=link.id),
         ),
         job=job,
         sweeps=tuple(sweeps),
         made=made,
+        ratio=levels_on(context, with_it, carriers, asked=(link.id,)).get(link.id),
     )
 
 
-def _of_receivers(job: Job, link: Link, carrier_hz: int, placed: Mapping[str, int]) -> Iterator[Warn]:
-    """Yield what its receiver would hear beside the carrier, and which receivers would hear it there."""
+def _with(job: Job, link: Link, carrier_hz: int, placed: Mapping[str, int]) -> tuple[Job, dict[str, int]]:
+    """Return the job with a link (which may be any of its type), and the carriers of all with the link on its own."""
     beside = {other.id: hz for other in job.links if (hz := placed.get(other.id, other.hold_hz)) is not None}
     with_it = replace(job, links=(*(other for other in job.links if other.id != link.id), link))
-    yield from receiver_warnings(with_it, {**beside, link.id: carrier_hz}, about=link.id)
+    return with_it, {**beside, link.id: carrier_hz}
 
 
 def carrier_of(mhz: str) -> int:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bandwright.core.planning.explain import Explanation, Finding, Opening
-from bandwright.core.words import and_list, one_line
+from bandwright.core.planning.plan import CarrierToInterference
+from bandwright.core.words import and_list, one_line, ratio_words
 from bandwright.sheets.terminal import wrapped
 from bandwright.units import mhz_text
 
@@ -19,18 +20,20 @@ _BESIDE = {
 }
 
 
-def why_text(found: Explanation, *, columns: int = 100) -> str:
-    """Return an explanation for a terminal of so many columns."""
-    return "\n".join(_lines(found, max(columns, 50))) + "\n"
+def why_text(found: Explanation, ratio: CarrierToInterference | None = None, *, columns: int = 100) -> str:
+    """Return an explanation for a terminal of so many columns, with the predicted levels there where they are known."""
+    return "\n".join(_lines(found, ratio, max(columns, 50))) + "\n"
 
 
-def _lines(found: Explanation, columns: int) -> Iterator[str]:
+def _lines(found: Explanation, ratio: CarrierToInterference | None, columns: int) -> Iterator[str]:
     name = one_line(found.name)
     whom = found.link if found.link.startswith("any ") or name == found.link else f"{found.link} ({name})"
     verdict = "may be used" if found.allowed else "is stopped"
     yield from wrapped(f"{mhz_text(found.carrier_hz)} MHz for {whom} {verdict} {_BESIDE[found.beside]}.", columns)
     if found.opening is not None:
         yield from wrapped(_opening(found.opening), columns)
+    if ratio is not None:
+        yield from wrapped(one_line(f"Predicted there: {ratio_words(ratio)}{_level(ratio)}."), columns)
     stops = [finding for finding in found.findings if finding.stops and not finding.restates]
     yield from _findings("Stops it", stops, columns)
     follow = sum(finding.restates for finding in found.findings)
@@ -45,6 +48,12 @@ def _lines(found: Explanation, columns: int) -> Iterator[str]:
         yield "Not asked"
         for item in found.unasked:
             yield from wrapped(f"{item.text}; not asked: {item.reason.text}.", columns, first="  ")
+
+
+def _level(ratio: CarrierToInterference) -> str:
+    if ratio.culprit is None:
+        return ""
+    return f", which comes in at {ratio.culprit.level_dbm:.0f} dBm where its own carrier has {ratio.wanted_dbm:.0f} dBm"
 
 
 def _opening(opening: Opening) -> str:

@@ -7,8 +7,15 @@ from typing import Literal
 
 from pydantic import Field
 
-from bandwright.core.planning.plan import Violation, Warn
+from bandwright.core.planning.plan import PlacedLink, Plan, Violation, Warn
 from bandwright.documents.outputs.common import Document, Input, Model, Number, RuleWord, khz, warned
+from bandwright.documents.outputs.plan import ClosestModel, closest_model
+from bandwright.documents.outputs.plan_levels import (
+    CarrierToInterferenceModel,
+    PlanLevelsModel,
+    carrier_to_interference_model,
+    plan_levels_model,
+)
 
 __all__ = ["CheckDocument", "ViolationModel", "check_document", "violation_model"]
 
@@ -26,23 +33,54 @@ class ViolationModel(Model):
     text: str
 
 
+class CheckedLinkModel(Model):
+    """A link's carrier beside the rule that comes closest, and its predicted carrier to interference.
+
+    `cautions` are those of a plan; null stands for what cannot be told.
+    """
+
+    link: str
+    carrier_hz: int
+    cautions: tuple[str, ...]
+    closest: ClosestModel | None
+    carrier_to_interference: CarrierToInterferenceModel | None
+
+
 class CheckDocument(Document):
-    """What `bandwright check --json` prints."""
+    """What `bandwright check --json` prints; `links` and `levels` only where levels are predicted."""
 
     schema_: Literal["bandwright.check/1"] = Field(default="bandwright.check/1", alias="schema")
     ok: bool
     violations: tuple[ViolationModel, ...]
+    links: tuple[CheckedLinkModel, ...] = ()
+    levels: PlanLevelsModel | None = None
 
 
 def check_document(
-    violations: Sequence[Violation], *, inputs: Sequence[Input], warnings: Sequence[Warn] = ()
+    violations: Sequence[Violation],
+    *,
+    inputs: Sequence[Input],
+    warnings: Sequence[Warn] = (),
+    leveled: Plan | None = None,
 ) -> CheckDocument:
-    """Return the broken rules as a document; `ok` when there is none."""
+    """Return the broken rules as a document, `ok` when there is none, with the levels that a plan tells."""
     return CheckDocument(
         ok=not violations,
         violations=tuple(violation_model(item) for item in violations),
+        links=() if leveled is None else tuple(_link(item) for item in leveled.links),
+        levels=None if leveled is None else plan_levels_model(leveled.levels),
         inputs=tuple(inputs),
         warnings=warned(warnings),
+    )
+
+
+def _link(item: PlacedLink) -> CheckedLinkModel:
+    return CheckedLinkModel(
+        link=item.id,
+        carrier_hz=item.carrier_hz,
+        cautions=item.cautions,
+        closest=closest_model(item.closest),
+        carrier_to_interference=carrier_to_interference_model(item.carrier_to_interference),
     )
 
 

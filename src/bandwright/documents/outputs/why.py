@@ -8,9 +8,10 @@ from typing import Literal
 from pydantic import Field
 
 from bandwright.core.planning.explain import Explanation, Finding, Opening, Unasked
-from bandwright.core.planning.plan import Warn
+from bandwright.core.planning.plan import CarrierToInterference, Warn
 from bandwright.documents.outputs.common import Document, Input, Model, Number, RuleWord, khz, warned
 from bandwright.documents.outputs.plan import ReasonModel
+from bandwright.documents.outputs.plan_levels import CarrierToInterferenceModel, carrier_to_interference_model
 from bandwright.units import mhz_text
 
 __all__ = ["WhyDocument", "why_document"]
@@ -64,7 +65,8 @@ class UnaskedModel(Model):
 class WhyDocument(Document):
     """What `bandwright why --json` prints, the most important finding first.
 
-    `beside` tells what counted: a plan, the links that the brief holds, or nothing.
+    `beside` tells what counted: a plan, the links that the brief holds, or nothing. `carrier_to_interference` is what
+    the link would have there, null where no levels can be predicted.
     """
 
     schema_: Literal["bandwright.why/1"] = Field(default="bandwright.why/1", alias="schema")
@@ -78,9 +80,16 @@ class WhyDocument(Document):
     findings: tuple[FindingModel, ...]
     to_open: OpeningModel | None
     not_asked: tuple[UnaskedModel, ...]
+    carrier_to_interference: CarrierToInterferenceModel | None = None
 
 
-def why_document(explanation: Explanation, *, inputs: Sequence[Input], warnings: Sequence[Warn] = ()) -> WhyDocument:
+def why_document(
+    explanation: Explanation,
+    *,
+    inputs: Sequence[Input],
+    warnings: Sequence[Warn] = (),
+    ratio: CarrierToInterference | None = None,
+) -> WhyDocument:
     """Return an explanation as a document."""
     return WhyDocument(
         carrier_hz=explanation.carrier_hz,
@@ -93,6 +102,7 @@ def why_document(explanation: Explanation, *, inputs: Sequence[Input], warnings:
         findings=tuple(_finding(item) for item in explanation.findings),
         to_open=None if explanation.opening is None else _opening(explanation.opening),
         not_asked=tuple(_unasked(item) for item in explanation.unasked),
+        carrier_to_interference=carrier_to_interference_model(ratio),
         inputs=tuple(inputs),
         warnings=warned(warnings),
     )
