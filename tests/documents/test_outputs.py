@@ -211,6 +211,8 @@ def test_a_check_document_is_ok_only_without_violations():
         "program": "bandwright 0.1.0",
         "inputs": [{"name": "quay.toml", "sha256": "ab" * 32}],
         "warnings": [{"code": "no-sweep", "text": "No sweep was given.", "where": "quay"}],
+        "links": [],
+        "levels": None,
         "ok": False,
         "violations": [
             {

@@ -139,8 +139,8 @@ def raise_worst(
     carriers = np.array(start.carriers_hz, np.int64)
     fixed_hz = given_hz(problem)
     before = worst_ratio_db(model, np.concatenate([carriers, fixed_hz]))
-    placed = np.flatnonzero(carriers >= 0)
-    if not math.isfinite(before) or len(placed) == 0:
+    may_move = set(np.flatnonzero(carriers >= 0).tolist()).difference(stays)
+    if not math.isfinite(before) or not may_move:
         return Leveled(outcome=start, before_db=before, worst_db=before, epochs=0)
     run = Run(problem, seed=seed, time_limit_s=time_limit_s, seconds=seconds, cancelled=cancelled, progress=progress)
     run.best = carriers.copy()

@@ -31,8 +31,6 @@ from bandwright.service.planned import Planned, minute_at
 
 __all__ = ["plan_brief", "plan_job"]
 
-_LEAST_FOR_LEVELS_S = 1.0
-
 
 def plan_brief(
     context: Context,
@@ -97,7 +95,7 @@ def plan_job(
         compiled,
         outcome,
         stays=[seat for seat, hz in before.items() if outcome.carriers_hz[seat] == hz],
-        time_limit_s=max(_LEAST_FOR_LEVELS_S, job.wishes.time_limit_s - (time.monotonic() - began)),
+        time_limit_s=levels.time_left_s(job, began),
     )
     made = minute_at(context, job)
     warnings = (

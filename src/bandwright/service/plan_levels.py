@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
@@ -16,15 +17,22 @@ from bandwright.engines.solve import Outcome, Step
 from bandwright.reference import tables as reference
 from bandwright.service.context import PREPARING, Context, Progress
 
-__all__ = ["FEW_PICTURES", "levels_on", "prepare", "raised", "told_levels"]
+__all__ = ["FEW_PICTURES", "levels_on", "prepare", "raised", "time_left_s", "told_levels"]
 
 FEW_PICTURES = 1_000
 """Enough while somebody drags a carrier and waits."""
+
+_LEAST_S = 1.0
 
 _NOTHING_KNOWN = (
     "The plan is by kHz rules alone: for no two links is enough known to predict levels; state iip3_dbm and power_mw "
     "of radio types, and where links are."
 )
+
+
+def time_left_s(job: Job, began: float) -> float:
+    """Return how long a search for levels may take after what came before it, by the monotonic clock."""
+    return max(_LEAST_S, job.wishes.time_limit_s - (time.monotonic() - began))
 
 
 def prepare(context: Context, job: Job) -> None:

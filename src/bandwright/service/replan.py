@@ -10,7 +10,7 @@ from pathlib import Path
 from bandwright.core.job import Job
 from bandwright.core.planning.assess import assess_plan, taken_tv
 from bandwright.core.planning.breaches import check_carriers
-from bandwright.core.planning.build import compile_job
+from bandwright.core.planning.build import Compiled, compile_job
 from bandwright.core.planning.change import Change, change_between, mobility_of, with_blocked, with_lost
 from bandwright.core.planning.own_air import own_carriers_unknown, without_own
 from bandwright.core.planning.plan import Warn
@@ -21,6 +21,7 @@ from bandwright.documents.faults import list_text
 from bandwright.documents.outputs import Input, ReplanDocument, Run, replan_document
 from bandwright.engines.prepare import prepare_kernels, prepare_repair
 from bandwright.engines.replan import Repaired, replan
+from bandwright.engines.solve import Outcome
 from bandwright.errors import Cancelled
 from bandwright.service import plan_levels as levels
 from bandwright.service.context import PREPARING, Context, Progress
@@ -144,10 +145,11 @@ def mend(
         time_limit_s=job.wishes.time_limit_s,
         cancelled=context.cancelled,
     )
+    after, stopped, no_levels = _raised(context, compiled, before, repaired, began=began)
     change = change_between(
         compiled,
         before=before,
-        after=repaired.carriers_hz,
+        after=after,
         mobility=mobility,
         stuck=repaired.stuck,
         proven=repaired.proven,
@@ -158,23 +160,58 @@ def mend(
     made = minute_at(context, job)
     plan = assess_plan(
         compiled,
-        repaired.carriers_hz,
+        after,
         heard,
         number=earlier.number + 1,
-        warnings=(*_ended(repaired), *own_carriers_unknown(sweeps), *age_warnings(job, sweeps, made=made)),
+        warnings=(*_ended(repaired), *no_levels, *own_carriers_unknown(sweeps), *age_warnings(job, sweeps, made=made)),
         taken=taken,
     )
     planned = Planned(
         job=job,
-        plan=with_blocked(levels.told_levels(compiled, plan, repaired.carriers_hz), change.stuck),
+        plan=with_blocked(levels.told_levels(compiled, plan, after), change.stuck),
         sweeps=tuple(sweeps),
         taken_tv=taken,
         inputs=(),
         made=made,
-        stopped=repaired.stopped,
+        stopped=stopped,
         seconds=round(time.monotonic() - began, 3),
     )
     return change, planned
+
+
+def _raised(
+    context: Context, compiled: Compiled, before: Sequence[int], repaired: Repaired, *, began: float
+) -> tuple[tuple[int, ...], str, tuple[Warn, ...]]:
+    """Return carriers that move no more links, of those that move the ones with better levels where the brief asks.
+
+    Nothing is looked for while somebody breaks a rule and has to stay: a plan by levels keeps every rule.
+    """
+    after = repaired.carriers_hz
+    if repaired.stuck and compiled.job.wishes.objective == "levels":
+        ids = [compiled.seats[seat].id for seat in repaired.stuck]
+        text = f"Carriers were not chosen by their levels: {and_list(ids)} cannot move and {_breaks(len(ids))} a rule."
+        return after, repaired.stopped, (Warn(code="levels-not-raised", text=text, where=list_text(ids)),)
+    found = Outcome(
+        carriers_hz=after,
+        stopped=repaired.stopped,
+        moves=0,
+        margin=1.0,
+        upper_bound=len(after),
+        method="the fewest moves",
+    )
+    raised, warnings = levels.raised(
+        context,
+        compiled,
+        found,
+        stays=[seat for seat, hz in enumerate(after) if hz >= 0 and hz == before[seat]],
+        time_limit_s=levels.time_left_s(compiled.job, began),
+    )
+    by_hand = raised.stopped == "cancelled"
+    return raised.carriers_hz, raised.stopped if by_hand else repaired.stopped, warnings
+
+
+def _breaks(count: int) -> str:
+    return "breaks" if count == 1 else "break"
 
 
 def _limited(job: Job, time_limit_s: float | None) -> Job:
