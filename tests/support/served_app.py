@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import json
 import threading
 import time
@@ -15,10 +16,11 @@ from typing import Any
 import httpx
 from websockets.sync.client import ClientConnection, connect
 
-from bandwright.engines.worker import Worker
+from bandwright.engines.worker import Task, Worker
 from bandwright.service.context import Context
 from bandwright.service.desk import Desk
 from bandwright.service.devices import devices_of
+from bandwright.service.runs import run_of
 from bandwright.web.app import create_app, make_api
 from bandwright.web.assets import load_assets
 from bandwright.web.hub import Hub
@@ -30,6 +32,7 @@ from bandwright.web.sessions import Sessions
 
 OWN_KEY = "o" * 43
 PATIENCE_S = 240.0
+SETTLED_S = 30.0
 
 
 @dataclass(slots=True)
@@ -112,6 +115,54 @@ def heard(socket: ClientConnection, kind: str) -> dict[str, Any]:
             return message
 
 
+class _Lent(Worker):
+    """A worker that is lent to one served job after the other, and knows whether everything it was given has ended."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tasks: list[Task[Any]] = []
+        self.closed = False
+
+    def submit(self, *what: Any, **how: Any) -> Task[Any]:
+        self.tasks.append(task := super().submit(*what, **how))
+        return task
+
+    def close(self) -> None:
+        self.closed = True
+        super().close()
+
+    def settle(self) -> None:
+        """Wait for what was asked beside the pages, which takes seconds at most; whatever goes on then is ended."""
+        if not all(task.wait(SETTLED_S) for task in self.tasks):
+            self.close()
+        self.tasks.clear()
+
+
+IDLE: list[_Lent] = []
+
+
+@contextmanager
+def computing() -> Iterator[_Lent]:
+    """Lend a process for long work: one that a job before this one left, with its kernels loaded, or else a new one.
+
+    One in which a search still goes on when the job ends is ended with it, as `bandwright serve` ends its own.
+    """
+    worker = IDLE.pop() if IDLE else _Lent()
+    try:
+        yield worker
+    except BaseException:
+        worker.close()
+        raise
+    if not worker.closed:
+        IDLE.append(worker)
+
+
+@atexit.register
+def _leave_none() -> None:
+    for worker in IDLE:
+        worker.close()
+
+
 @contextmanager
 def served(path: Path, *, port: int = 0, lan: bool = False) -> Iterator[App]:
     """Serve a job file in a thread of this process; at the end everything is closed again."""
@@ -119,7 +170,7 @@ def served(path: Path, *, port: int = 0, lan: bool = False) -> Iterator[App]:
     context = Context(now=clock.now)
     with (
         listen(port=port, lan=lan) as listening,
-        Worker() as worker,
+        computing() as worker,
         Desk.open(path, context=context, worker=worker) as desk,
     ):
         port = listening.getsockname()[1]
@@ -145,5 +196,8 @@ def served(path: Path, *, port: int = 0, lan: bool = False) -> Iterator[App]:
         finally:
             app.leave()
             server.should_exit = True
+            if (going := run_of(desk)) is not None and going.state == "running":
+                worker.close()
             thread.join(PATIENCE_S)
             assert not thread.is_alive(), "the server does not end"
+            worker.settle()
