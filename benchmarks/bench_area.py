@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache, partial
 
 import numpy as np
@@ -12,8 +13,9 @@ from bandwright.core.job import Job, Place
 from bandwright.core.kit import Direction, Diversity, Emission, Link, PowerKind, RadioType, TuningRange, Worn
 from bandwright.core.picture_area import area_pictures
 from bandwright.core.reach.area import Area, AreaWall, Candidate
-from bandwright.core.reach.area_reach import AreaReach, area_reach, bearers_of
+from bandwright.core.reach.area_reach import AreaReach, area_reach, bearers_of, with_distance
 from bandwright.core.reach.coverage import Grid, coverage
+from bandwright.core.reach.link import link_reach
 from bandwright.core.reach.placing import Kind, best_spots
 from bandwright.core.rig import Antenna, AntennaPattern, Run, Wall
 from bandwright.reference import reach_tables
@@ -23,6 +25,7 @@ from benchmarks.measure import Benchmark, Figure
 __all__ = ["benchmarks"]
 
 LINKS, ANTENNAS, CELLS, EVERY_S = 30, 4, 200, 600.0
+MANY = 300
 SIDE_M = 40.0
 
 
@@ -108,6 +111,27 @@ def _cpu_s(diversity: Diversity) -> float:
     return time.process_time() - start
 
 
+def _many_s() -> float:
+    """Return the processor time of a plan judged with 300 links on carriers over 230 MHz, their chains besides."""
+    job, tables = _job(Diversity.SELECTION), reach_tables()
+    hz = np.random.default_rng(1).choice(np.arange(470_000_000, 700_000_000, 25_000), MANY, replace=False)
+    links = tuple(
+        replace(job.links[0], id=f"L{k}", name=f"L{k}", hold_hz=carrier_hz) for k, carrier_hz in enumerate(hz.tolist())
+    )
+    area = _area(Diversity.SELECTION)
+    many = replace(job, links=links, area=replace(area, candidates=area.candidates[:6]))
+
+    def work() -> None:
+        area_reach(many, links, carriers={}, tables=tables, every_s=EVERY_S, cells=CELLS)
+        for link in links:
+            link_reach(many, with_distance(many, link), carriers={}, tables=tables, every_s=EVERY_S)
+
+    work()
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
 def _spots(antennas: int) -> Callable[[], object]:
     job, area = _job(Diversity.SELECTION), _area(Diversity.SELECTION)
     tables = reach_tables()
@@ -135,6 +159,7 @@ def benchmarks() -> list[Benchmark | Figure]:
             )
             for kind in (Diversity.SELECTION, Diversity.COMBINING)
         ),
+        Figure(name=f"plan and chains of {MANY} links on the Reach page: processor time", measure=_many_s, unit="s"),
         Benchmark(name=f"plan judged: {size}", prepare=lambda: partial(_whole, Diversity.SELECTION), rounds=3),
         Benchmark(name="best pair of 24 antenna positions", prepare=lambda: _spots(2), rounds=3),
         Benchmark(name="best four of 24 antenna positions", prepare=lambda: _spots(4), rounds=3),

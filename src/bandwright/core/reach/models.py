@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
 from typing import Generic, Protocol
 
 from bandwright.core.reach.path import (
@@ -71,9 +74,14 @@ class PathModel:
         return tuple(found)
 
 
-def path_models(tables: ReachTables) -> dict[str, PathModel]:
+def path_models(tables: ReachTables) -> Mapping[str, PathModel]:
     """Return every path model by its name: those with an equation of their own, and the classes of the tables."""
-    return {model.name: model for model in (*_OWN, *map(_of_class, tables.site_classes))}
+    return _by_name(tables.site_classes)
+
+
+@lru_cache(maxsize=8)
+def _by_name(classes: tuple[SiteClass, ...]) -> Mapping[str, PathModel]:
+    return MappingProxyType({model.name: model for model in (*_OWN, *map(_of_class, classes))})
 
 
 def _of_class(row: SiteClass) -> PathModel:

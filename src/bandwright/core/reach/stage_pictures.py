@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from bandwright.core.reach.levels import Interference, LevelModel, Product, interference
 from bandwright.core.reach.levels_rows import Rows, pairs_of, rows_of, values_in_pictures, weakened
-from bandwright.core.reach.stage import LEAST_M, Actor, Stage
+from bandwright.core.reach.stage import LEAST_M, Stage
+from bandwright.core.reach.stage_actors import Actor
 from bandwright.core.reach.stage_spots import Spot
 from bandwright.kernels import levels as kernel
 
