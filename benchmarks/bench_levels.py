@@ -17,7 +17,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from bandwright.core.reach.levels import ceilings, front_factors, fronts_of, lie_of, mw
+from bandwright.core.reach.levels import lie_of, mw
+from bandwright.core.reach.levels_fronts import ceilings, front_factors
 from bandwright.core.reach.levels_rows import rows_of
 from bandwright.core.reach.stage_pictures import picture_model, ratios_in_pictures
 from bandwright.engines.levels import raise_worst, worst_ratio_db
@@ -123,7 +124,8 @@ def _check(links: int, tv: int) -> Callable[[], Callable[[], object]]:
         lie = lie_of(model, hz)
         air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
         made = mw(-model.made_db[np.ix_(lie.members, lie.members)])
-        front, ceiling = front_factors(model, lie) * air, ceilings(fronts_of(model, lie))
+        fronts = [model.fronts[member] for member in lie.members.tolist()]
+        front, ceiling = front_factors(fronts, lie.f, model.makes[lie.members]) * air, ceilings(fronts)
         return lambda: lie.third(front, ceiling, air, made)
 
     return prepare

@@ -2,13 +2,14 @@
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from bandwright.core.reach.intermod import fifth_order_dbm, product_rms_hz, third_order_dbm
 from bandwright.core.reach.levels import LevelModel, Made, interference
-from bandwright.core.reach.levels_rows import level_dbm_of, rows_of
+from bandwright.core.reach.levels_rows import level_dbm_of, pairs_of, rows_of, values_in_pictures, weakened
 from bandwright.core.reach.receiver_front import FrontEnd, FrontStage
 
 _DEEP_DB = 70.0  # below it the edges of spectra are cut off, and fifth order is passed over
@@ -160,6 +161,24 @@ def test_fifth_order_in_overload_stays_a_fifth_of_the_strongest_tone():
     m = model(np.full((3, 3), 10.0), iip3_dbm=300.0, iip5_dbm=np.full(3, -10.0))
     inside = 10 * math.log10(_share(0, math.sqrt(13) * 24_000, 100_000))
     assert interference(m, f)[0].strongest.level_dbm == pytest.approx(10 - 13.979 + inside, abs=0.01)
+
+
+def test_a_picture_with_the_levels_of_the_model_comes_to_the_same_also_in_overload():
+    random, bound = np.random.default_rng(9), 0
+    for _ in range(20):
+        m, f = _random_case(random)
+        m = replace(m, level_dbm=m.level_dbm + 25.0)
+        rows = rows_of(m, f)
+        air = np.where(np.isneginf(m.level_dbm), 0.0, 10 ** (m.level_dbm / 10))
+        pairs, _ = pairs_of(rows)
+        made = 10 ** (-m.made_db[pairs[:, 0], pairs[:, 1]] / 10)
+        site = np.arange(m.size, dtype=np.int64)
+        (total,) = values_in_pictures(rows, weakened(rows, np.zeros((m.size, m.size))), site, air[None], made[None])
+        for item in interference(m, f):
+            expected = 10 ** (item.interference_dbm / 10) if item.strongest else 0.0
+            assert total[item.victim] == pytest.approx(expected, rel=1e-6)
+            bound += item.strongest is not None and item.ratio_db < 0
+    assert bound > 10
 
 
 def test_a_product_on_a_carrier_is_named_with_its_level():

@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bandwright.core.planning.problem import Problem
-from bandwright.core.reach.levels import LevelModel, ceilings, mw, share_table
+from bandwright.core.reach.levels import LevelModel, mw
+from bandwright.core.reach.levels_fronts import ceilings
+from bandwright.core.reach.levels_shares import share_table
 from bandwright.core.reach.receiver_front import FrontEnd
 from bandwright.engines.raster import Layout
 from bandwright.kernels.levels_change import SELECTIVITY_BITS, Levels, Standing
@@ -19,7 +21,7 @@ def tables_of(problem: Problem, model: LevelModel, layout: Layout) -> Levels:
     air = mw(model.level_dbm)
     own = np.diagonal(air)
     over = np.where(model.victim & (own > 0), 1 / np.where(own > 0, own, 1.0), 0.0)
-    table = share_table(model, np.arange(model.size, dtype=np.int64))
+    table = share_table(model.rms_hz, model.bandwidth_hz)
     span = int(np.ptp(np.concatenate([layout.carrier_hz[layout.carrier_hz >= 0], given_hz(problem)]))) + 1
     filters: dict[int, int] = {}
     passes: list[NDArray[np.float64]] = [np.ones((span >> SELECTIVITY_BITS) + 2)]

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bandwright.core.products import family_named
-from bandwright.core.reach.intermod import UNDER_TONE_DB
+from bandwright.core.reach.levels_fronts import LOUDEST_DBM, ceilings, fifth_ceilings, fifth_scale, front_factors
+from bandwright.core.reach.levels_shares import ShareTable, share_table
 from bandwright.core.reach.receiver_front import FrontEnd
 from bandwright.kernels import levels as kernel
 
@@ -28,26 +29,17 @@ __all__ = [
     "Lie",
     "Made",
     "Product",
-    "ShareTable",
     "add_fifth",
-    "ceilings",
-    "fifth_ceilings",
-    "fifth_scale",
-    "front_factors",
-    "fronts_of",
     "interference",
     "lie_of",
     "mw",
     "product_of",
-    "share_table",
 ]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_EDGE_RMS = 4.0  # rms widths beyond the edge of a receiver, where less than 1/30,000 of a Gaussian is left
 _CELL_BITS = 15  # partners are looked up in cells of 32,768 Hz
-_LOUDEST_DBM = 300.0  # far above anything real; keeps sums of powers finite
 _BELOW_DB = 80.0  # products of fifth order that lie so far below the wanted carrier are passed over
 
 
@@ -147,23 +139,6 @@ class Interference:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ShareTable:
-    """The part of a carrier or product that falls into a receiver, by offset in steps of 256 Hz.
-
-    `kind` is that of each member, and `one`, `two` (2A-B) and `three` (A+B-C) tell which row of `share` holds for the
-    kinds of its generators and of the victim. Beyond `reach_hz`, 4 rms widths from the edge of a receiver's bandwidth,
-    less than 1/30,000 falls into it, and nothing counts.
-    """
-
-    kind: Ints
-    one: Ints
-    two: Ints
-    three: Ints
-    share: Floats
-    reach_hz: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Lie:
     """Members on the air, rising in frequency, with what the kernels need to know of where they lie."""
 
@@ -216,7 +191,7 @@ def lie_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Lie:
     placed = np.flatnonzero(hz >= 0)
     members = placed[np.argsort(hz[placed], kind="stable")]
     f = hz[members]
-    table = share_table(model, members)
+    table = share_table(model.rms_hz[members], model.bandwidth_hz[members])
     reach = table.reach_hz
     low = int(f[0]) - 2 * reach if len(f) else 0
     span = int(f[-1]) + 2 * reach - low if len(f) else 0
@@ -231,34 +206,6 @@ def lie_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Lie:
     )
     kernel.lookup(f, low, _CELL_BITS, reach, lie.first, lie.last)
     return lie
-
-
-def share_table(model: LevelModel, members: Ints) -> ShareTable:
-    """Return which part of what kinds of members make falls into which kind of receiver, by offset."""
-    widths = np.stack([model.rms_hz[members], model.bandwidth_hz[members]], axis=1).reshape(-1, 2)
-    kinds, kind = np.unique(widths, axis=0, return_inverse=True)
-    n = len(kinds)
-    rows: dict[tuple[float, float], int] = {}
-    variances, half = kinds[:, 0] ** 2, kinds[:, 1] / 2
-
-    def row(variance: float, victim: int) -> int:
-        return rows.setdefault((float(variance), float(half[victim])), len(rows))
-
-    one, two, three = (np.zeros((n,) * (count + 1), np.int64) for count in (1, 2, 3))
-    for v in range(n):
-        for a in range(n):
-            one[a, v] = row(variances[a], v)
-            for b in range(n):
-                two[a, b, v] = row(4 * variances[a] + variances[b], v)
-                for c in range(n):
-                    three[a, b, c, v] = row(variances[[a, b, c]].sum(), v)
-    variance = np.array([key[0] for key in rows] or [0.0])
-    halves = np.array([key[1] for key in rows] or [0.0])
-    reach = int((halves + _EDGE_RMS * np.sqrt(variance)).max()) + 1
-    share = np.zeros((len(variance), (reach >> kernel.STEP_BITS) + 2))
-    kernel.shares(variance, halves, share)
-    kind = kind.reshape(-1).astype(np.int64)
-    return ShareTable(kind=kind, one=one, two=two, three=three, share=share, reach_hz=reach)
 
 
 # ------------------------------------------------------------------------------------------------- at the receivers
@@ -280,9 +227,10 @@ def interference(
     """
     lie = lie_of(model, carriers_hz)
     air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
-    fronts = front_factors(model, lie)
+    fronts = [model.fronts[member] for member in lie.members.tolist()]
+    front = front_factors(fronts, lie.f, model.makes[lie.members])
     made = mw(-model.made_db[np.ix_(lie.members, lie.members)])
-    found = lie.third(fronts * air, ceilings(fronts_of(model, lie)), air, made)
+    found = lie.third(front * air, ceilings(fronts), air, made)
     if fifth and len(lie.f):
         add_fifth(model, lie, found)
     told = [_told(model, lie, found, local) for local in range(len(lie.f)) if model.victim[lie.members[local]]]
@@ -291,62 +239,13 @@ def interference(
 
 def mw(dbm: Floats) -> Floats:
     """Return dBm as mW, 0 for minus infinity; beyond 300 dBm, which is nonsense but may be typed, it stays a number."""
-    kept: Floats = np.where(np.isneginf(dbm), 0.0, 10 ** (np.clip(dbm, -_LOUDEST_DBM, _LOUDEST_DBM) / 10))
+    kept: Floats = np.where(np.isneginf(dbm), 0.0, 10 ** (np.clip(dbm, -LOUDEST_DBM, LOUDEST_DBM) / 10))
     return kept
-
-
-def front_factors(model: LevelModel, lie: Lie) -> Floats:
-    """Return by what each tone's power is scaled so that a product of third order is the product of three of them.
-
-    ::
-
-        P = Pa Pb Pc / IIP3^2 (mW), IIP3 for tones that filters weaken as they weaken this one
-
-    Exact for one stage that makes products, and for tones that are weakened alike; else an upper bound (Hoelder), since
-    products of several stages are taken to add in voltage.
-    """
-    factors = np.zeros((len(lie.f), len(lie.f)))
-    for local, front in enumerate(fronts_of(model, lie)):
-        if front is None:
-            continue
-        with np.errstate(over="ignore"):
-            met = replace(front, carrier_hz=int(lie.f[local])).iip3_for(lie.f, lie.f, lie.f)
-        if met is not None:
-            factors[local] = 10 ** (-2 / 30 * np.clip(met, -_LOUDEST_DBM, math.inf))
-    factors[:, ~model.makes[lie.members]] = 0.0
-    return factors
-
-
-def fronts_of(model: LevelModel, lie: Lie) -> list[FrontEnd | None]:
-    """Return the front ends of those on the air, rising."""
-    return [model.fronts[member] for member in lie.members.tolist()]
-
-
-def ceilings(fronts: Sequence[FrontEnd | None]) -> Floats:
-    """Return for each receiver how much its strongest tone leaves at most of third order.
-
-    ::
-
-        P <= max(P'a, P'b, P'c) / 9,  P' = P 10^(-s / 10) behind filters that take s dB
-
-    as a part of tones that `front_factors` scales, which are P' 10^(-2/30 IIP3); see `intermod.third_order_dbm`.
-    """
-    iip3 = np.array([0.0 if front is None else front.iip3_dbm or 0.0 for front in fronts])
-    return np.asarray(_of_tones(3) * 10 ** (2 / 30 * np.clip(iip3, -_LOUDEST_DBM, _LOUDEST_DBM)))
-
-
-def _of_tones(order: int) -> float:
-    return float(10 ** (-UNDER_TONE_DB[order] / 10))
-
-
-def fifth_ceilings(scale: Floats) -> Floats:
-    """Return the same for fifth order, with the receivers' `fifth_scale`: a twenty-fifth of the strongest tone."""
-    return _of_tones(5) / np.where(scale > 0, scale, math.inf)
 
 
 def add_fifth(model: LevelModel, lie: Lie, found: Found) -> None:
     """Add products of fifth order; what is listed takes the rows of `found` from their start."""
-    scale = fifth_scale(model, lie)
+    scale = fifth_scale(model.iip5_dbm[lie.members])
     if not scale.any():
         return
     air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
@@ -355,13 +254,6 @@ def add_fifth(model: LevelModel, lie: Lie, found: Found) -> None:
         model.bandwidth_hz[lie.members] / 2, lie.low_hz, _CELL_BITS, lie.first, lie.last,
         np.diagonal(air) * 10 ** (-_BELOW_DB / 10), found.total, found.best, found.who, found.rows, found.weights,
     )  # fmt: skip
-
-
-def fifth_scale(model: LevelModel, lie: Lie) -> Floats:
-    """Return by what each receiver scales powers so that a product of fifth order is the product of five of them."""
-    iip5 = model.iip5_dbm[lie.members]
-    known: Floats = np.where(np.isnan(iip5), math.inf, np.clip(np.nan_to_num(iip5), -_LOUDEST_DBM, math.inf))
-    return np.asarray(10 ** (-4 / 50 * known))
 
 
 def _told(model: LevelModel, lie: Lie, found: Found, local: int) -> Interference:

@@ -16,15 +16,11 @@ from bandwright.core.reach.levels import (
     LevelModel,
     Product,
     add_fifth,
-    ceilings,
-    fifth_ceilings,
-    fifth_scale,
-    front_factors,
-    fronts_of,
     lie_of,
     mw,
     product_of,
 )
+from bandwright.core.reach.levels_fronts import ceilings, fifth_ceilings, fifth_scale, front_factors
 from bandwright.kernels import levels as kernel
 
 __all__ = ["Rows", "Weights", "level_dbm_of", "pairs_of", "rows_of", "values_in_pictures", "weakened"]
@@ -83,7 +79,8 @@ def rows_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Rows:
     hz = np.asarray(carriers_hz, np.int64)
     lie = lie_of(model, hz)
     air = mw(model.level_dbm[np.ix_(lie.members, lie.members)])
-    fronts, ceiling = front_factors(model, lie), ceilings(fronts_of(model, lie))
+    ends = [model.fronts[member] for member in lie.members.tolist()]
+    fronts, ceiling = front_factors(ends, lie.f, model.makes[lie.members]), ceilings(ends)
     made = mw(-model.made_db[np.ix_(lie.members, lie.members)])
     third = _listed(lambda room: lie.third(fronts * air, ceiling, air, made, listed=room))
 
@@ -99,7 +96,7 @@ def rows_of(model: LevelModel, carriers_hz: Sequence[int] | Ints) -> Rows:
     v, how, a, b, c = rows.T
     kept = model.victim[lie.members[v]] if len(v) else np.zeros(0, np.bool_)
     v, how, a, b, c, share = v[kept], how[kept], a[kept], b[kept], c[kept], share[kept]
-    fifths = fifth_scale(model, lie)
+    fifths = fifth_scale(model.iip5_dbm[lie.members])
     scaled = {3: (fronts, ceiling), 5: (np.broadcast_to(fifths[:, None], air.shape), fifth_ceilings(fifths))}
     weight, most, value = np.zeros(len(v)), np.zeros((len(v), 3)), np.zeros(len(v))
     for way, rule in _VALUES.items():
