@@ -36,7 +36,8 @@ def command(
 ) -> shared.Answer:
     """Say what stops or allows MHZ for a link of BRIEF, and what would have to move to open it.
 
-    Without PLAN only the links that BRIEF holds count. Exit code 1 when something stops it.
+    Without PLAN only the links that BRIEF holds count. Where BRIEF states iip3_dbm of radio types, the carrier to
+    interference that the link would have there is told too. Exit code 1 when something stops it.
     """
     from bandwright.service.why import explain_carrier
 
