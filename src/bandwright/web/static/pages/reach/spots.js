@@ -1,5 +1,6 @@
 /** Where antennas would do best, out of the spots that are written down: for whom each ranking is, then the best few. */
 import { h, html } from "../../lib/html.js";
+import { unit } from "../../lib/format.js";
 import { Help } from "../../parts/pieces.js";
 import { areaEntry, reach, signed, zoneName } from "./model.js";
 
@@ -32,10 +33,10 @@ function Group({ group }) {
   const [{ now_db }] = group;
   return html`<section class="place-ranking">
     <h4>${whose(group[0])}</h4>
-    ${now_db !== null && html`<p class="soft">As antennas stand now: ${signed(now_db)} dB at the worst point.</p>`}
+    ${now_db !== null && html`<p class="soft">As antennas stand now: ${unit(signed(now_db), "dB")} at the worst point.</p>`}
     ${group.map(
       (placing) => html`<p key=${`of ${placing.antennas}`} class="place-count">With ${placing.antennas === 1 ? "one antenna" : `${placing.antennas} antennas`}</p>
-        <ol key=${placing.antennas}>${placing.best.slice(0, SHOWN).map((one) => html`<li key=${one.candidates.join()}>${one.candidates.map(nameOf).join(" with ")}: <b>${signed(one.reserve_db)} dB</b></li>`)}</ol>
+        <ol key=${placing.antennas}>${placing.best.slice(0, SHOWN).map((one) => html`<li key=${one.candidates.join()}>${one.candidates.map(nameOf).join(" with ")}: <b>${unit(signed(one.reserve_db), "dB")}</b></li>`)}</ol>
         ${!placing.every && html`<p class="soft">Found by exchanging, not all sets were looked at.</p>`}`,
     )}
   </section>`;
