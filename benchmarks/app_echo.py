@@ -24,6 +24,8 @@ from bandwright.service.desk import Desk
 from bandwright.service.entries import copy_entry
 from bandwright.service.job import new_demo_job
 from bandwright.store import JobFile
+from benchmarks.pace import pace_of
+from benchmarks.reference import reference_s
 
 __all__ = ["echo_p95_ms", "shut_down_s"]
 
@@ -61,14 +63,18 @@ def echo_p95_ms(*, pages: int, edits_a_second: float, links: int) -> float:
     """Return how long, for 95 of 100 edits, it takes from sending an edit until the page that sent it hears of it.
 
     Each of the `pages` sends so many edits a second, each into a row of its own. Afterwards every one of them must
-    stand in the job file, in its turn, or else there is no figure.
+    stand in the job file, in its turn, or else there is no figure. The seconds are those of the machine of the
+    promises: one that works so many times slower gets the same edits so many times slower, since the time that is
+    promised is judged at that pace, too.
     """
+    turns = round(_SECONDS * edits_a_second)
+    rate = edits_a_second / pace_of([reference_s()])
     with tempfile.TemporaryDirectory() as folder:
         with serving(Path(folder), links=links) as (client, _):
             rows = [entry for entry in client.get("/api/brief").json()["entries"] if entry["kind"] == "link"][:pages]
             cookie = "; ".join(f"{name}={value}" for name, value in client.cookies.items())
-            times = asyncio.run(_all(str(client.base_url).rstrip("/"), cookie, rows, edits_a_second))
-        _refuse_lost(Path(folder), rows, round(_SECONDS * edits_a_second))
+            times = asyncio.run(_all(str(client.base_url).rstrip("/"), cookie, rows, rate, turns))
+        _refuse_lost(Path(folder), rows, turns)
     return statistics.quantiles(times, n=20)[-1] * 1000
 
 
@@ -82,15 +88,18 @@ def _refuse_lost(folder: Path, rows: Sequence[Mapping[str, Any]], turns: int) ->
                 raise AssertionError(f"of {turns} edits of {row['uid']} these stand in the job: {kept}")
 
 
-async def _all(address: str, cookie: str, rows: list[dict[str, Any]], rate: float) -> list[float]:
+async def _all(address: str, cookie: str, rows: list[dict[str, Any]], rate: float, turns: int) -> list[float]:
     async with httpx.AsyncClient(base_url=address, headers={"Origin": address, "Cookie": cookie}, timeout=60) as client:
         found = await asyncio.gather(
-            *(_page(client, cookie, row, rate, number / len(rows) / rate) for number, row in enumerate(rows))
+            *(
+                _page(client, cookie, row, [(number / len(rows) + turn) / rate for turn in range(turns)])
+                for number, row in enumerate(rows)
+            )
         )
     return [one for times in found for one in times]
 
 
-async def _page(client: httpx.AsyncClient, cookie: str, row: dict[str, Any], rate: float, late: float) -> list[float]:
+async def _page(client: httpx.AsyncClient, cookie: str, row: dict[str, Any], moments_s: Sequence[float]) -> list[float]:
     address = str(client.base_url).rstrip("/")
     times: list[float] = []
     async with connect(
@@ -98,10 +107,9 @@ async def _page(client: httpx.AsyncClient, cookie: str, row: dict[str, Any], rat
         additional_headers={"Cookie": cookie, "Origin": address},
         compression=None,
     ) as socket:
-        await asyncio.sleep(late)
         began, revision = time.perf_counter(), row["revision"]
-        for turn in range(round(_SECONDS * rate)):
-            await asyncio.sleep(max(0.0, began + turn / rate - time.perf_counter()))
+        for turn, moment_s in enumerate(moments_s):
+            await asyncio.sleep(max(0.0, began + moment_s - time.perf_counter()))
             sent = time.perf_counter()
             wish = {"base": revision, "changes": {"name": f"{_TURN} {turn}"}}
             answer = (await client.patch(f"/api/entries/{row['uid']}", json=wish)).json()

@@ -5,9 +5,10 @@ the same one while it does other work, are slower or faster, so a promised time 
 
     promised here = promised x mean of the reference kernel, right before and right after / 40 ms
 
-and a promised rate (MB/s) is divided by the same. Whatever no processor sets (decibels, links, megabytes, shares) is
-judged as it was promised. What no faster processor would shorten, such as the frames of a screen (16.7 ms) and waits
-that are agreed upon, is scaled with the rest: on a slow machine such a promise asks for less than it says.
+and a promised rate (MB/s) is divided by the same, as is the rate of edits that `benchmarks.app_echo` sends. Whatever no
+processor sets (decibels, links, megabytes, shares) is judged as it was promised. What no faster processor would
+shorten, such as the frames of a screen (16.7 ms) and waits that are agreed upon, is scaled with the rest: on a slow
+machine such a promise asks for less than it says.
 """
 
 from __future__ import annotations
