@@ -263,6 +263,21 @@ def test_every_rule_answers_why(at_plan):
     assert seat.page.locator(".why-allows li").count() > 3
 
 
+def test_why_tells_the_levels_there_where_the_receiver_states_an_intercept_point(at_plan, app):
+    entries = app.client().get("/api/brief").json()["entries"]
+    row = next(one for one in entries if one["kind"] == "radio" and one["id"] == "heron")
+    body = {"base": row["revision"], "changes": {"iip3_dbm": -10}}
+    assert app.client().patch(f"/api/entries/{row['uid']}", json=body).status_code == 200
+    seat = at_plan()
+    pick(seat, "L03")
+    asked = {"link": "L03", "mhz": f"{shown_hz(seat) / 1e6:.3f}"}
+    ratio = app.client().get("/api/why", params=asked).json()["carrier_to_interference"]
+    seat.page.get_by_role("button", name="Why this frequency?").click()
+    line = seat.page.locator(".why p", has_text="Carrier to interference there")
+    word = "nothing heard" if ratio["quantile_db"] is None else f"{round(ratio['quantile_db'])}\u00a0dB"
+    assert line.locator("b").inner_text().startswith(word)
+
+
 def test_a_long_search_tells_how_far_it_is_and_is_stopped_with_the_best(at_plan, app):
     client = app.client()
     entries = client.get("/api/brief").json()["entries"]

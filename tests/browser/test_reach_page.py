@@ -83,7 +83,7 @@ def test_the_map_has_a_line_at_just_enough_where_a_link_is_short_in_a_part_of_it
     seat = at_reach()
     assert seat.page.locator(".plan-line.is-limit").get_attribute("d").startswith("M")
     assert seat.page.locator(".plan-worst").text_content().startswith("E03")
-    seat.page.get_by_role("radio", name="Dropouts").check()
+    seat.page.get_by_role("radio", name="Time lost").check()
     seat.page.locator(".place-scale li", has_text="of the time").first.wait_for()
     assert seat.page.locator(".plan-line.is-limit").count() == 0
 

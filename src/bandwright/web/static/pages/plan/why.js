@@ -6,7 +6,8 @@ import { h, html, useEffect, useState } from "../../lib/html.js";
 import { get } from "../../lib/api.js";
 import { kept, mhz } from "../../lib/format.js";
 import { openDialog } from "../../lib/dialogs.js";
-import { Failed, Loading, Mark } from "../../parts/pieces.js";
+import { interferenceFact } from "../../lib/interference.js";
+import { Failed, Help, Loading, Mark } from "../../parts/pieces.js";
 
 /**
  * @typedef {import("../../api").FindingModel} Finding
@@ -31,6 +32,7 @@ function WhyBody({ id, hz }) {
   const allows = why.findings.filter((f) => f.verdict === "allows");
   return html`<div class="why">
     <p class="why-word">${why.allowed ? html`${h(Mark, { shape: "fine" })} It may be used: every rule is kept.` : html`${h(Mark, { shape: "blocked" })} ${stops.length === 1 ? "One rule stops it." : `${stops.length} rules stop it.`}`} <span class="none">${beside(why.beside)}</span></p>
+    ${interference(why.carrier_to_interference)}
     ${stops.length > 0 && html`<ul class="why-stops">${stops.map((f) => finding(f))}</ul>`}
     ${why.to_open && opening(why.to_open)}
     ${allows.length > 0 && html`<h3>What allows it</h3><ul class="why-allows">${allows.map((f) => finding(f))}</ul>`}
@@ -40,6 +42,12 @@ function WhyBody({ id, hz }) {
 
 /** @param {string} what */
 const beside = (what) => ({ plan: "Judged beside the plan in force.", "held links": "Judged beside the held links only.", nothing: "Judged by itself." })[what] ?? "";
+
+/** @param {Why["carrier_to_interference"]} ratio */
+function interference(ratio) {
+  const fact = interferenceFact(ratio);
+  return fact && html`<p>${fact.term} there: <b>${fact.value}</b>${h(Help, { about: fact.term.toLowerCase(), text: fact.help })}</p>`;
+}
 
 /** @param {Finding} f */
 const finding = (f) => html`<li key=${f.text}><p>${kept(f.text)}</p>${f.asked_by && html`<p class="none">Asked by ${f.asked_by}.</p>`}${f.remedy && html`<p>${kept(f.remedy)}</p>`}</li>`;

@@ -5,7 +5,7 @@ import { interferenceFact } from "../../lib/interference.js";
 import { kept, unit } from "../../lib/format.js";
 import { change, entriesOf, mayEdit } from "../../lib/state.js";
 import { Carrier, Facts, Help, Status } from "../../parts/pieces.js";
-import { figure, partsOf, reach, shareText, signed, spotText, useRatio } from "./model.js";
+import { figure, heardText, partsOf, reach, shareText, signed, spotText, useRatio } from "./model.js";
 
 /** @typedef {import("./model.js").Standing} Standing */
 /** @typedef {import("./model.js").Branch} Branch */
@@ -47,12 +47,15 @@ export function Chain({ standing }) {
 function factsOf({ link, onPlan }, ratio) {
   const { walk, squelch } = link;
   const far = link.distance_m === null ? "" : ` at ${link.distance_m} m`;
+  const there = onPlan?.worst ? " at the worst point" : far;
   const outage = onPlan?.worst?.outage ?? walk?.outage;
+  const heard = onPlan?.worst ? onPlan.worst.audible_dropouts_per_min : walk?.audible_dropouts_per_min;
   return [
     { term: "Carrier", value: html`${h(Carrier, { hz: link.carrier_hz })} <span class="unit">MHz, ${link.carrier_from}</span>` },
     { term: `Margin${far}`, value: link.margin_db === null ? null : unit(figure(link.margin_db), "dB"), help: "By how much the usual level that far away lies over what the receiver needs; the mean of its antennas." },
-    { term: `Asked for by fading${far}`, value: walk && unit(figure(walk.needed_db), "dB"), help: `So much margin keeps dropouts to one in ten minutes of walking${walk && walk.antennas > 1 ? `; with one antenna it would be ${figure(walk.needed_with_one_antenna_db)} dB` : ""}.` },
-    { term: `Dropouts${onPlan?.worst ? " at the worst point" : far}`, value: outage === undefined ? null : shareText(outage), help: "The part of the time in which somebody who walks there is below what the receiver needs." },
+    { term: `Asked for by fading${far}`, value: walk && unit(figure(walk.needed_db), "dB"), help: `So much margin keeps dropouts that are heard to one in ten minutes of walking${walk && walk.antennas > 1 ? `; with one antenna it would be ${figure(walk.needed_with_one_antenna_db)} dB` : ""}.` },
+    { term: `Dropouts heard${there}`, value: walk && heard !== undefined ? heardText(heard) : null, help: walk ? `While somebody walks there: dips below what the receiver needs that last longer than ${walk.audible_ms} ms${walk.audible_stated ? "" : ", which is assumed; the radio type may state it"}.` : "" },
+    { term: `Time lost${there}`, value: outage === undefined ? null : shareText(outage), help: "The part of the time in which somebody who walks there is below what the receiver needs, dips that nobody hears included." },
     onPlan && onPlan.enough !== null && { term: `Enough in`, value: `${Math.floor(onPlan.enough * 100)} % of its zone` },
     interferenceFact(ratio),
     squelch && squelch.level_dbm !== null && { term: "Squelch", value: unit(figure(squelch.level_dbm), "dBm"), help: "Where to set it, at the receiver’s input: over the noise, and at least 10 dB under the lowest level of the walk (common practice). Never raise it to hide an interferer." },

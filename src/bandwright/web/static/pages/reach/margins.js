@@ -11,7 +11,7 @@ const FULL_DB = 40;
 const SHAPES = /** @type {const} */ ({ enough: "fine", short: "blocked", open: "unknown" });
 const WORDS = { enough: "enough", short: "short", open: "cannot be told" };
 const HELP =
-  "What a link has left over at its worst point: its level at the receiver less what the receiver needs (its margin), less what fading asks for while somebody walks there, no more than one dropout in ten minutes. 0 dB is just enough. It is reckoned, not measured: walk the place with a receiver as well.";
+  "What a link has left over at its worst point: its level at the receiver less what the receiver needs (its margin), less what fading asks for while somebody walks there, no more than one dropout in ten minutes that is heard. 0 dB is just enough. It is reckoned, not measured: walk the place with a receiver as well.";
 
 /** @param {{ chosen: string }} props */
 export function Margins({ chosen }) {

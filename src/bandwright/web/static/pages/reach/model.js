@@ -71,6 +71,14 @@ export const signed = (value, digits = 1) => (value === null ? "?" : `${value > 
 /** @param {number} share  of the time @returns {string} such as "0.2 %" */
 export const shareText = (share) => (share < 0.0001 ? "under 0.01 %" : `${Number((share * 100).toPrecision(2))} %`);
 
+/** @param {number | null} perMin  dropouts while somebody walks @returns {string} such as "1 in 12 min" */
+export function heardText(perMin) {
+  if (perMin === null) return "mostly gone";
+  if (perMin >= 1) return `${Number(perMin.toPrecision(2))} a minute`;
+  if (perMin * 120 >= 1) return `1 in ${Math.round(1 / perMin)} min`;
+  return perMin * 6000 >= 1 ? `1 in ${Math.round(1 / perMin / 60)} h` : "fewer than 1 in 100 h";
+}
+
 /** @param {number} reserve @returns {string} such as "+4.2 dB over what it needs" */
 export const overText = (reserve) => (reserve < 0 ? `${figure(-reserve)} dB short of what it needs` : `${signed(reserve)} dB over what it needs`);
 

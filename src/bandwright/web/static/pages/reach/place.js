@@ -44,7 +44,7 @@ function Choices({ standing }) {
   if (!area.value || names.length === 0) return null;
   return html`<div class="place-choices">
     <fieldset class="switch"><legend class="unseen">What the map shows</legend>
-      ${[["margin", "Margin"], ["dropouts", "Dropouts"]].map(([value, word]) => html`<label key=${value}><input type="radio" name="place-what" checked=${what.value === value} onChange=${() => (what.value = /** @type {any} */ (value))} /><span>${word}</span></label>`)}
+      ${[["margin", "Margin"], ["dropouts", "Time lost"]].map(([value, word]) => html`<label key=${value}><input type="radio" name="place-what" checked=${what.value === value} onChange=${() => (what.value = /** @type {any} */ (value))} /><span>${word}</span></label>`)}
     </fieldset>
     ${names.length > 1 && html`<label class="field-line"><span class="unseen">With which antenna</span>
       <select value=${names.includes(of.value) ? of.value : ""} onChange=${(/** @type {any} */ event) => (of.value = event.target.value)}>
