@@ -1,7 +1,7 @@
 """Pack the faces of the sheets into the one archive that is shipped: `python -m tools.pack_faces FOLDER`.
 
-FOLDER holds them as TrueType, each trimmed as `src/bandwright/sheets/fonts/README.md` says. Together they take 156 kB
-in the wheel, as files of their own 202 kB. Only a developer needs it, and only to renew a face.
+FOLDER holds them as TrueType, each trimmed as `src/bandwright/sheets/fonts/README.md` says. Together they take 114 kB
+in the wheel. Only a developer needs it, and only to renew a face.
 """
 
 from __future__ import annotations

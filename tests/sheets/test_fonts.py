@@ -1,10 +1,11 @@
 """The embedded faces hold what names need, and say what they do not hold."""
 
+import string
 from importlib import resources
 
 import pytest
 
-from bandwright.sheets.fonts import Face, printable, register_faces, text_width
+from bandwright.sheets.fonts import FOR_NAMES, Face, printable, register_faces, text_width
 
 # Languages that crews' names come from; the letters are from the Unicode charts Latin-1, Latin Extended-A/B and
 # Latin Extended Additional (Vietnamese), Greek and Cyrillic.
@@ -20,10 +21,15 @@ NAMES = [
 ]
 
 
-@pytest.mark.parametrize("face", list(Face))
+@pytest.mark.parametrize("face", FOR_NAMES)
 @pytest.mark.parametrize("name", NAMES)
-def test_every_face_holds_the_letters_of_a_crews_names(face, name):
+def test_the_faces_of_names_hold_the_letters_of_a_crews_names(face, name):
     assert printable(name, face) == (name, frozenset())
+
+
+def test_the_face_of_figures_holds_carriers_and_every_check_phrase():
+    text = f"0123456789. {string.ascii_letters}-!×"
+    assert printable(text, Face.FIGURES) == (text, frozenset())
 
 
 @pytest.mark.parametrize("face", list(Face))

@@ -21,7 +21,7 @@ from bandwright.reference import kit_files, rasters, rule_tables
 from bandwright.service.analysers import own_folder
 from bandwright.service.context import Context
 from bandwright.service.folders import kit_folder, state_folder
-from bandwright.sheets.fonts import Face, printable
+from bandwright.sheets.fonts import FOR_NAMES, Face, printable
 from bandwright.sheets.terminal import wrapped
 
 __all__ = ["Examination", "Finding", "State", "Terminal", "examine"]
@@ -169,7 +169,7 @@ def _tables() -> Finding:
 
 
 def _fonts() -> Finding:
-    for face in Face:
+    for face in FOR_NAMES:
         _, missing = printable(NAMES, face)
         if missing:
             text = f"{face.value} lacks {' '.join(sorted(missing))}"

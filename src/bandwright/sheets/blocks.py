@@ -84,7 +84,7 @@ def head_block(sheet: Sheet, case: TypeCase, width: float) -> Block:
     invented = (case.run("Invented example.", Face.STRONG, 8.5),) if head.invented else ()
     minute = (*invented, case.run(f"made {head.minute}", Face.TEXT, 8.5))
     stamp_width = max(line_width(stamp), line_width(minute))
-    title = _fitted(case, head.title, Face.FIGURES, (19, 16, 13), width - stamp_width - 20)
+    title = _fitted(case, head.title, Face.STRONG, (19, 16, 13), width - stamp_width - 20)
     when = " · ".join(part for part in (head.places, head.dates, head.hours) if part)
     below = _fitted(case, when, Face.TEXT, (9, 8, 7), width - stamp_width - 20)
     facts = _facts(sheet, case, width)

@@ -17,17 +17,21 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 from bandwright.core.words import JOINERS, one_line
 
-__all__ = ["Face", "face_data", "printable", "register_faces", "text_width"]
+__all__ = ["FOR_NAMES", "Face", "face_data", "printable", "register_faces", "text_width"]
 
 SUBSTITUTE = "?"
 
 
 class Face(StrEnum):
-    """The faces by what they are for; the value is the font's file and its name in a PDF."""
+    """The faces by what they are for; the value is the font's file and its name in a PDF. FIGURES holds ASCII only."""
 
     TEXT = "RobotoCondensed-Regular"
     STRONG = "RobotoCondensed-Bold"
     FIGURES = "Roboto-Bold"
+
+
+FOR_NAMES = (Face.TEXT, Face.STRONG)
+"""The faces in which names are printed."""
 
 
 def face_data(face: Face) -> bytes:
