@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from processes import until
 
 ASKED = """() => performance.getEntriesByType("resource")
   .map((entry) => new URL(entry.name).pathname).filter((path) => path.startsWith("/api/"))"""
@@ -14,8 +15,10 @@ OWN = "() => document.querySelector('meta[name=modules-plan]').content.split(' '
     ("page", "there"),
     [("plan", ".plan-page"), ("air", "main h1:has-text('Air')"), ("ready", ".ready-columns"), ("kit", ".grid")],
 )
-def test_each_question_of_the_beginning_is_asked_once_and_its_answer_used(sit, page, there):
+def test_each_question_of_the_beginning_is_asked_once_and_its_answer_used(sit, app, page, there):
     seat = sit()
+    # What is worked out beside is told when it is there, and asked for again then.
+    assert until(lambda: "being worked out" not in app.client().get("/api/readiness").text)
     seat.page.goto("about:blank")
     seat.page.goto(f"{seat.address}/#/{page}")
     seat.page.wait_for_selector(there)
