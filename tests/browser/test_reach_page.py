@@ -355,3 +355,19 @@ def test_levels_stand_beside_khz_on_the_plan_page(sit, serve, demo_file, tmp_pat
         seat.page.locator(".plan-table").get_by_role("button", name=name).first.click()
         seat.page.locator(".hand dt", has_text="Carrier to interference").wait_for()
         seat.page.context.close()
+
+
+def test_on_a_phone_a_link_that_is_picked_brings_its_chain_into_view(at_reach):
+    seat = at_reach(size=PHONE)
+    row = seat.page.locator(".margin").nth(3)
+    link = row.locator(".margin-name b").inner_text()
+    row.click()
+    seat.page.locator("#chain-head", has_text=link).wait_for()
+    seat.page.wait_for_function("() => document.querySelector('.chain').getBoundingClientRect().top < innerHeight / 2")
+
+
+def test_an_in_ear_antenna_sends_and_does_not_hear(at_reach):
+    seat = at_reach("#/reach/E03")
+    told = plain(seat.page.locator(".place-told").inner_text())
+    assert "dBm arrive" in told
+    assert "hears" not in told

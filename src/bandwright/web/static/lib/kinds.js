@@ -228,6 +228,7 @@ export function named(field) {
 /** @param {string} field @returns {string} such as "Spacing, kHz" */
 export function heading(field) {
   if (HEADINGS[field]) return HEADINGS[field];
+  if (field.startsWith("iip3_dbm or p1db_dbm")) return "Input IP3 or 1 dB point, dBm";
   const { words, unit } = named(field);
   const said = words || (unit === "dB" ? "level" : "frequency");
   return `${said[0].toUpperCase()}${said.slice(1)}${unit && `, ${unit}`}`;

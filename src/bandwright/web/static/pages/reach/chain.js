@@ -15,11 +15,21 @@ const before = signal(/** @type {number | null} */ (null));
 
 const STATES = { enough: "fine", short: "blocked", open: "unknown" };
 
+const BELOW = matchMedia("(max-width: 1080px)");
+let going = false;
+
+/** A link is being picked: where its chain does not stand beside the list, bring that into view when it is there. */
+export function goToChain() {
+  going = BELOW.matches;
+}
+
 /** @param {{ standing: Standing }} props */
 export function Chain({ standing }) {
   const { link, reserve, state, where, at, besides } = standing;
   useEffect(() => {
     before.value = null;
+    if (going) requestAnimationFrame(() => document.querySelector(".chain")?.scrollIntoView({ block: "start" }));
+    going = false;
   }, [link.id]);
   const ratio = useRatio(link.id);
   const was = before.value;

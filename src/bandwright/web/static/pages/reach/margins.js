@@ -2,6 +2,7 @@
 import { h, html, useState } from "../../lib/html.js";
 import { counted } from "../../lib/format.js";
 import { Help, Mark } from "../../parts/pieces.js";
+import { goToChain } from "./chain.js";
 import { signed, standings } from "./model.js";
 
 /** @typedef {import("./model.js").Standing} Standing */
@@ -41,7 +42,7 @@ function Row({ standing, chosen, zero }) {
   const width = reserve !== null && reserve < 0 ? Math.min(part, zero) : part;
   const from = reserve !== null && reserve < 0 ? zero - width : zero;
   return html`<li>
-    <a class=${`margin is-${state}`} href=${`#/reach/${encodeURIComponent(link.id)}`} aria-current=${chosen ? "true" : undefined}>
+    <a class=${`margin is-${state}`} href=${`#/reach/${encodeURIComponent(link.id)}`} aria-current=${chosen ? "true" : undefined} onClick=${goToChain}>
       <span class="margin-name">${h(Mark, { shape: SHAPES[state] })} <b>${link.id}</b> ${link.name !== link.id && link.name}</span>
       <span class="margin-figure"><span class="unseen">: </span>${reserve === null ? html`<i>${WORDS.open}</i>` : html`<b>${signed(reserve)}</b> dB${state === "short" && html` <i>short</i>`}`}<span class="unseen">${state === "enough" && ", enough"} ${standing.where}</span></span>
       <svg class="margin-bar" width="100%" height="10" aria-hidden="true" focusable="false">

@@ -151,7 +151,7 @@ function Told({ standing }) {
     ${worst &&
     html`<h3>Worst point of ${zoneName(onPlan.zone)}</h3>
       <p>${link.id} at ${spotText(worst.at_m)}: <b>${overText(worst.reserve_db)}</b>, ${shareText(worst.outage)} of the time below it.
-      ${Object.entries(worst.levels_dbm).map(([id, dbm]) => ` ${antennaName(id)} hears ${figure(dbm)} dBm.`)}</p>`}
+      ${Object.entries(worst.levels_dbm).map(([id, dbm]) => (link.direction === "to-person" ? ` From ${antennaName(id)} ${figure(dbm)} dBm arrive.` : ` ${antennaName(id)} hears ${figure(dbm)} dBm.`))}</p>`}
     ${onPlan && onPlan.walks.length > 0 && html`<ul>${onPlan.walks.map((walk) => html`<li key=${walk.walk}>Along ${walk.name} the lowest is at ${spotText(walk.lowest.at_m)}: ${signed(walk.lowest.reserve_db)} dB.</li>`)}</ul>`}
     </div><div>${h(Spots, { link: link.id })}
     ${near.length > 0 && html`<h3>Too near</h3><ul>${near.map((one) => html`<li key=${one.antenna}>${one.enters && h(Mark, { shape: "caution" })} Within ${figure(one.radius_m)} m of ${antennaName(one.antenna)} a pack such as ${one.link} drives ${one.first} to where it clips${one.enters ? `; ${zoneName(one.zone)} reaches in there` : ""}.</li>`)}</ul>`}

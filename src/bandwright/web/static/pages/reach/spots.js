@@ -34,6 +34,7 @@ function Group({ group }) {
   return html`<section class="place-ranking">
     <h4>${whose(group[0])}</h4>
     ${now_db !== null && html`<p class="soft">As antennas stand now: ${unit(signed(now_db), "dB")} at the worst point.</p>`}
+    ${now_db !== null && group.every((placing) => (placing.best[0]?.reserve_db ?? -Infinity) <= now_db) && html`<p>None of these spots does better than that.</p>`}
     ${group.map(
       (placing) => html`<p key=${`of ${placing.antennas}`} class="place-count">With ${placing.antennas === 1 ? "one antenna" : `${placing.antennas} antennas`}</p>
         <ol key=${placing.antennas}>${placing.best.slice(0, SHOWN).map((one) => html`<li key=${one.candidates.join()}>${one.candidates.map(nameOf).join(" with ")}: <b>${unit(signed(one.reserve_db), "dB")}</b></li>`)}</ol>
