@@ -265,3 +265,19 @@ def test_words_say_whose_figure_it_is():
     assert counted_words([]) == ""
     assert counted_words([stated]) == "Audible is what lasts longer than 20 ms (stated)."
     assert often_words(1 / 300, "dip") == "one dip in 5 h"
+
+
+@pytest.mark.parametrize("audible_s", [0.0, 0.005, 1.0])
+@pytest.mark.parametrize("every_s", [6.0, 600.0])
+def test_no_margin_is_enough_that_loses_more_than_a_hundredth_of_the_time(audible_s, every_s):
+    needed = margin_needed_db(Fading(), doppler_hz=2.85, audible_s=audible_s, at_most_every_s=every_s)
+    # Rayleigh fading in closed form: 1 - exp(-1 / 100) of the time lies 20 dB and more under the mean power.
+    assert 1 - math.exp(-(10 ** (-needed / 10))) <= 0.01
+
+
+def test_the_margin_against_every_dip_goes_on_rising_by_20_db_for_ten_times_the_time():
+    # A Rayleigh signal crosses a level r far under its rms value sqrt(2 pi) f r times a second, by its closed form.
+    margins = [
+        margin_needed_db(Fading(), doppler_hz=2.85, audible_s=0, at_most_every_s=60.0 * m) for m in (10, 100, 1000)
+    ]
+    assert [b - a for a, b in pairwise(margins)] == pytest.approx([20, 20], abs=0.05)

@@ -106,6 +106,12 @@ def test_an_antenna_loses_what_its_file_says(tmp_path):
         ("drum.s2p", "# MHz S DB R 50\n470 1 2 3\n", "bad-touchstone", "drum.s2p"),
         ("drum.s2p", "", "bad-touchstone", "drum.s2p"),
         ("drum.txt", TWO_PORTS, "bad-touchstone", "cannot be read as a Touchstone file"),
+        (
+            "drum.s2p",
+            "# MHz S DB R 50\n-500 -30 0 -1 0 -1 0 -30 0\n600 -30 0 -1 0 -1 0 -30 0\n",
+            "bad-touchstone",
+            "finite",
+        ),
         ("drum.s2p", "# MHz S DB R 50\n600 nan 0 -1 0 -1 0 -30 0\n", "bad-touchstone", "finite values"),
     ],
 )
@@ -177,7 +183,13 @@ def test_a_curve_of_more_points_than_a_job_keeps_is_refused_in_words(tmp_path, c
     rows = "\n".join(f"{470 + n / 10} -30 0 {-1 - n % 2} 0 -1 0 -30 0" for n in range(1001))
     brief = in_folder(tmp_path, with_file(), "drum.s2p", f"# MHz S DB R 50\n{rows}\n")
     assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 2
-    assert "drum.s2p takes 1,001 points; a job file keeps 1 to 1,000 of them." in capsys.readouterr().err
+    assert "drum.s2p takes 1,001 points; a job file keeps 1,000 of them at most." in capsys.readouterr().err
+
+
+def test_a_file_of_0_hz_alone_has_nothing_for_a_job_to_keep(tmp_path, capsys):
+    brief = in_folder(tmp_path, with_file(), "drum.s2p", "# MHz S DB R 50\n0 -30 0 -1 0 -1 0 -30 0\n")
+    assert run(["job", "import", str(brief), str(tmp_path / "quay.bwjob")]) == 2
+    assert "drum.s2p says nothing of any frequency above 0 Hz." in capsys.readouterr().err
 
 
 def test_a_job_file_refuses_the_name_of_a_file_in_words(tmp_path):

@@ -52,7 +52,12 @@ def read_network(path: Path, *, name: str, ports: int) -> Response:
         wanted = "an antenna has one (.s1p)" if ports == 1 else "what lies in a line has two (.s2p)"
         raise _wrong("other-ports", f"{told}; {wanted}.", name)
     frequencies, matrix = np.asarray(network.f, np.float64), np.asarray(network.s)
-    if len(frequencies) == 0 or not np.isfinite(matrix).all() or (np.diff(frequencies) <= 0).any():
+    if (
+        len(frequencies) == 0
+        or not np.isfinite(matrix).all()
+        or frequencies[0] < 0
+        or (np.diff(frequencies) <= 0).any()
+    ):
         raise _wrong("bad-touchstone", f"{name} has no rising frequencies with finite values.", name)
     power = 1 - np.abs(matrix[:, 0, 0]) ** 2 if ports == 1 else np.abs(matrix[:, 1, 0]) ** 2
     gains = np.maximum(10 * np.log10(np.maximum(power, 1e-20)), _LEAST_DB)

@@ -79,9 +79,12 @@ def _part(part: Mapping[str, Any], read: Read) -> Mapping[str, Any]:
 def _in_place(row: Mapping[str, Any], name: str, points: Sequence[tuple[float, float]]) -> dict[str, Any]:
     """Return the row with points in whole Hz in place of the file; what it says of 0 Hz is left out."""
     whole = {round(hz): db for hz, db in points if round(hz) > 0}
-    kept = thinned(tuple((float(hz), db) for hz, db in whole.items()), within=_WITHIN_DB) if whole else ()
-    if not 0 < len(kept) <= _MOST_POINTS:
-        text = f"{name} takes {len(kept):,} points; a job file keeps 1 to {_MOST_POINTS:,} of them."
+    if not whole:
+        text = f"{name} says nothing of any frequency above 0 Hz."
+        raise InputError.single("bad-touchstone", text, key="touchstone", given=name)
+    kept = thinned(tuple((float(hz), db) for hz, db in whole.items()), within=_WITHIN_DB)
+    if len(kept) > _MOST_POINTS:
+        text = f"{name} takes {len(kept):,} points; a job file keeps {_MOST_POINTS:,} of them at most."
         hint = "Export fewer points or a smoother curve."
         raise InputError.single("too-many-points", text, key="touchstone", given=name, hint=hint)
     stated = [{"mhz": Decimal(int(hz)) / 1_000_000, "db": Decimal(f"{db:.3f}")} for hz, db in kept]

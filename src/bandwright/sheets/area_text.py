@@ -58,7 +58,7 @@ def _often(point: Point) -> str:
     if per_min is None:
         return "mostly gone"
     if per_min >= 1:
-        return f"{per_min:.2g} a min"
+        return f"{per_min:.0f} a min" if per_min >= 100 else f"{per_min:.2g} a min"
     if per_min * 120 >= 1:
         return f"1 in {1 / per_min:.0f} min"
     return f"1 in {1 / per_min / 60:.0f} h" if per_min * 6000 >= 1 else "< 1 in 100 h"

@@ -15,6 +15,7 @@ from bandwright.core.reach.audible import counted_words, often_words
 from bandwright.core.reach.budget import Branch
 from bandwright.core.reach.chain import Step
 from bandwright.core.reach.facts import Gap, gap_lines
+from bandwright.core.reach.fading import MOSTLY_GONE
 from bandwright.core.reach.link import LinkReach, Squelch, State, Walk
 from bandwright.core.reach.standing import Standing, standings
 from bandwright.core.words import one_line, ratio_words, share_words
@@ -188,12 +189,16 @@ def _walk(walk: Walk) -> Iterator[str]:
         yield f"Of all points as far away {kept} keep that margin (scatter of the path model)."
 
 
+def _ms(value: float) -> str:
+    return f"{value:.0f}" if value >= 100 else f"{value:.2g}"
+
+
 def _dropouts(walk: Walk) -> str:
     """Return how the signal drops out; where it is gone more often than there, dropouts are nothing to count."""
-    if walk.outage > 0.5:
+    if walk.outage > MOSTLY_GONE:
         return f"below what the receiver needs {share_words(walk.outage)} of the time"
     heard = f"{often_words(walk.dropouts_per_min, 'audible dropout')} ({walk.audible.words})"
-    lasting = "" if walk.duration_s is None else f", {walk.duration_s * 1000:.2g} ms in the mean"
+    lasting = "" if walk.duration_s is None else f", {_ms(walk.duration_s * 1000)} ms in the mean"
     dips = often_words(walk.dips_per_min, "dip")
     return f"{heard}; of any length {dips}{lasting}; {share_words(walk.outage)} of the time"
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from bandwright.core.kit import Diversity
 from bandwright.core.reach.audible import audible_dropouts_per_s
 from bandwright.core.reach.fade_lengths import counted_shares
-from bandwright.core.reach.fading import Fading, dropouts_per_s, outage
+from bandwright.core.reach.fading import MOSTLY_GONE, Fading, dropouts_per_s, outage
 from bandwright.core.reach.path import chance_above
 
 __all__ = ["audible_dropouts", "chances_above", "outages"]
@@ -27,7 +27,6 @@ _LEAST_DB = -18.0  # a branch so far below what is needed brings less than 0.1 d
 _MOST_CORRELATED = 0.98  # beyond it the series takes ever more terms
 _SURE = 10.0  # needed over mean power: such a branch is within 1e-4 of always below
 _LEAST_TERM = 1e-10  # where a series ends
-_MOSTLY = 0.5  # gone for more of the time than that, dropouts are nothing to count
 _FADES_DB = np.arange(-30, 120.25, 0.25)  # margins at which the lengths of fades are looked up
 _COMPARED_DB = (0.0, 60.0)  # means of margins between which kinds of diversity are compared
 _STEPS_PER_DB = 10  # of the table that integrals are looked up in
@@ -114,7 +113,7 @@ def audible_dropouts(margins_db: Floats, fading: Fading, *, doppler_hz: float, a
         several = replace(fading, branches=count)
         by = _beside_selection(ranked[:count].mean(axis=0), several, doppler_hz, audible_s)
         found = np.where(ranked[count - 1] >= 0, np.minimum(found, both * by), found)
-    return np.where(outages(margins_db, fading) > _MOSTLY, np.nan, found)
+    return np.where(outages(margins_db, fading) > MOSTLY_GONE, np.nan, found)
 
 
 def _beside_selection(margins_db: Floats, fading: Fading, doppler_hz: float, audible_s: float) -> Floats:

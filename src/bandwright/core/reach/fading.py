@@ -15,12 +15,16 @@ from numpy.typing import NDArray
 from bandwright.core.kit import Diversity
 
 __all__ = [
+    "MOSTLY_GONE",
     "Fading",
     "dropouts_per_s",
     "fade_duration_s",
     "outage",
     "spatial_correlation",
 ]
+
+MOSTLY_GONE = 0.5
+"""Where more of the time than that is lost, dropouts are nothing to count."""
 
 _TERMS = 1024
 _LOG_FACTORIAL = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1, _TERMS)))])

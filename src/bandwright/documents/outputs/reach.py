@@ -14,6 +14,7 @@ from bandwright.core.reach.advice import Advice
 from bandwright.core.reach.area_reach import AreaReach
 from bandwright.core.reach.budget import Branch, Path
 from bandwright.core.reach.chain import Step
+from bandwright.core.reach.fading import MOSTLY_GONE
 from bandwright.core.reach.link import LinkReach, Squelch, State, Walk
 from bandwright.core.reach.standing import Standing, standings
 from bandwright.core.reach.strong import Strong
@@ -77,7 +78,8 @@ class WalkModel(Model):
 
     `dropouts_per_min` counts every dip below what is needed, however short, and `dropout_s` is how long one lasts in
     the mean; `audible_dropouts_per_min` counts those longer than `audible_ms` (`audible_stated`: somebody stated that;
-    otherwise it is assumed), and `needed_db` keeps these to one in `one_dropout_in_s`.
+    otherwise it is assumed; null where the signal is mostly gone), and `needed_db` keeps these to one in
+    `one_dropout_in_s`.
     """
 
     antennas: int
@@ -94,7 +96,7 @@ class WalkModel(Model):
     outage: Number
     dropouts_per_min: Number
     dropout_s: Number | None
-    audible_dropouts_per_min: Number
+    audible_dropouts_per_min: Number | None
     places: Level | None
 
 
@@ -337,7 +339,7 @@ def _walk(item: Walk, rice_k_db: float | None) -> WalkModel:
         outage=_significant(item.outage),
         dropouts_per_min=_significant(item.dips_per_min),
         dropout_s=None if item.duration_s is None else _significant(item.duration_s),
-        audible_dropouts_per_min=_significant(item.dropouts_per_min),
+        audible_dropouts_per_min=None if item.outage > MOSTLY_GONE else _significant(item.dropouts_per_min),
         places=None if item.places is None else round(item.places, 4),
     )
 
